@@ -1,0 +1,61 @@
+//! Vessels joined at ostia.
+
+use super::{Lumen, VesselName};
+use crate::math::Curve;
+
+/// Where a branch leaves its parent.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Root {
+    /// Index of the parent in the tree.
+    pub parent: usize,
+    /// Arc length of the ostium's centre on the parent, mm.
+    pub s_mm: f64,
+    /// Angle of the ostium's centre in the parent's frame, rad.
+    pub theta_rad: f64,
+    /// Radius of the ostium, mm.
+    pub radius_mm: f64,
+}
+
+/// What the wall is made of, on the lumen's grid (station-major, then angle).
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Wall {
+    /// Fraction of each cell that is calcified, 0 to 1; empty when there is none.
+    pub calcium: Vec<f64>,
+    /// Thickness of mural thrombus inside the wall, mm; empty when there is none. The lumen's radii are those of flowing blood.
+    pub thrombus_mm: Vec<f64>,
+}
+
+/// One vessel: a centreline with rings of radii.
+#[derive(Clone, Debug)]
+pub struct Vessel {
+    /// Which.
+    pub name: VesselName,
+    /// Centreline, from its parent outward.
+    pub curve: Curve,
+    /// Flowing lumen at the reference pressure of the tree.
+    pub lumen: Lumen,
+    /// The wall.
+    pub wall: Wall,
+    /// Where it leaves its parent; `None` for the aorta.
+    pub root: Option<Root>,
+}
+
+/// All vessels; index 0 is the aorta, parents come before children.
+#[derive(Clone, Debug)]
+pub struct Tree {
+    /// The vessels.
+    pub vessels: Vec<Vessel>,
+    /// Mean pressure at which the radii hold, mmHg.
+    pub reference_map_mmhg: f64,
+}
+
+impl Tree {
+    /// The aorta.
+    pub fn aorta(&self) -> &Vessel {
+        &self.vessels[0]
+    }
+    /// A vessel by name, if this patient has it as one of their own.
+    pub fn get(&self, name: VesselName) -> Option<&Vessel> {
+        self.vessels.iter().find(|v| v.name == name)
+    }
+}

@@ -1,0 +1,1 @@
+//! Judgement: rules with a margin, risks, ledgers, statistics.

@@ -1,0 +1,1 @@
+//! The patient: pressure, flow, bleeding, reflexes, drugs, blood and organs.

@@ -1,0 +1,1 @@
+//! What happened, why it mattered and what else would have: timeline, causes, report.

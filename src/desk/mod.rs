@@ -1,0 +1,1 @@
+//! The window: Bevy owns it and the loop; panels are plain egui functions that return orders.

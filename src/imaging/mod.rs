@@ -1,0 +1,1 @@
+//! C-arm, X-ray projection, contrast transport, subtraction, dose and CT reading.

@@ -1,0 +1,1 @@
+//! What lies in the vessel: rods, deployment, contact and gaps, leaks, balloons, injury.

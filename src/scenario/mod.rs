@@ -1,0 +1,1 @@
+//! The case file: types, loading, diagnostics, the rule language and the state chart.

@@ -1,0 +1,1 @@
+//! The case played in a terminal.

@@ -1,1 +1,3 @@
-//! Checks of `anatomy`.
+//! Geometry, sizing and the shelf against closed forms and published tables.
+
+mod kit;

@@ -1,1 +1,3 @@
 //! The case file: types, loading, diagnostics, the rule language and the state chart.
+
+pub mod rule;

@@ -1,1 +1,3 @@
 //! Checks of `scenario`.
+
+mod rules;

@@ -1,0 +1,127 @@
+//! A rule judged moment by moment, as a session goes on.
+
+use std::collections::VecDeque;
+
+use super::kernel::{Greatest, Since, Span};
+use super::program::{Op, Program, Verdict};
+use super::vocabulary::Signals;
+
+/// A rule that looks back only, with what it remembers. Its verdicts equal those of the whole recording.
+#[derive(Clone, Debug)]
+pub struct Monitor {
+    program: Program,
+    memories: Vec<Memory>,
+    counters: Vec<Counter>,
+    verdicts: Vec<Verdict>,
+    counts: Vec<f64>,
+}
+
+impl Monitor {
+    /// For samples `dt_s` seconds apart. The program must not look ahead.
+    pub(super) fn new(program: Program, dt_s: f64) -> Self {
+        let memories = program.nodes.iter().map(|node| Memory::of(&node.op, dt_s)).collect();
+        let counters = Counter::all(&program, dt_s);
+        Self { program, memories, counters, verdicts: Vec::new(), counts: Vec::new() }
+    }
+
+    /// Takes the next moment; the verdict on the rule there.
+    pub fn push(&mut self, signals: &impl Signals) -> Verdict {
+        let Self { program, memories, counters, verdicts, counts } = self;
+        Counter::push_all(counters, program, signals, counts);
+        verdicts.clear();
+        for (node, memory) in program.nodes.iter().zip(memories) {
+            let verdict = match &node.op {
+                Op::Not(p) => verdicts[*p].opposite(),
+                Op::And(parts) => parts.iter().fold(Verdict::crisp(true), |all, &p| all.and(verdicts[p])),
+                Op::Or(parts) => parts.iter().fold(Verdict::crisp(false), |any, &p| any.or(verdicts[p])),
+                Op::Once(_, p) => memory.once(verdicts[*p]),
+                Op::Historically(_, p) => memory.once(verdicts[*p].opposite()).opposite(),
+                Op::Since(_, p, q) => memory.since(verdicts[*p], verdicts[*q]),
+                leaf => leaf.leaf(signals, counts).unwrap_or(Verdict::crisp(false)),
+            };
+            verdicts.push(verdict);
+        }
+        verdicts.last().copied().unwrap_or(Verdict::crisp(true))
+    }
+
+    /// The verdict that [`push`](Self::push) would give, without taking the moment.
+    pub fn peek(&self, signals: &impl Signals) -> Verdict {
+        self.clone().push(signals)
+    }
+}
+
+/// What one condition remembers.
+#[derive(Clone, Debug)]
+pub(super) enum Memory {
+    Nothing,
+    Once(Greatest<bool>, Greatest<f64>),
+    Since(Since<bool>, Since<f64>),
+}
+
+impl Memory {
+    /// The memory for a temporal condition; one that looks ahead has that of its mirror image.
+    pub fn of(op: &Op, dt_s: f64) -> Self {
+        match op {
+            Op::Once(window, _) | Op::Historically(window, _) | Op::Eventually(window, _) | Op::Always(window, _) => {
+                let window = window.samples(dt_s);
+                Self::Once(Greatest::new(window), Greatest::new(window))
+            }
+            Op::Since(window, ..) | Op::Until(window, ..) => {
+                let window = window.samples(dt_s);
+                Self::Since(Since::new(window), Since::new(window))
+            }
+            _ => Self::Nothing,
+        }
+    }
+
+    pub fn once(&mut self, p: Verdict) -> Verdict {
+        match self {
+            Self::Once(truth, margin) => Verdict { truth: truth.push(p.truth), margin: margin.push(p.margin) },
+            _ => p,
+        }
+    }
+
+    pub fn since(&mut self, p: Verdict, q: Verdict) -> Verdict {
+        match self {
+            Self::Since(truth, margin) => {
+                Verdict { truth: truth.push(p.truth, q.truth), margin: margin.push(p.margin, q.margin) }
+            }
+            _ => q,
+        }
+    }
+}
+
+/// Happenings of an event in a window before now.
+#[derive(Clone, Debug)]
+pub(super) struct Counter {
+    window: Span,
+    now: u64,
+    happened: VecDeque<u64>,
+}
+
+impl Counter {
+    pub fn all(program: &Program, dt_s: f64) -> Vec<Self> {
+        let new = |window| Self { window, now: 0, happened: VecDeque::new() };
+        program.counts.iter().map(|counted| new(counted.window.samples(dt_s))).collect()
+    }
+
+    /// Takes the next moment and leaves every counter's value in `counts`.
+    pub fn push_all(all: &mut [Self], program: &Program, signals: &impl Signals, counts: &mut Vec<f64>) {
+        counts.clear();
+        let pairs = all.iter_mut().zip(&program.counts);
+        counts.extend(pairs.map(|(counter, counted)| counter.push(counted.event.happens(signals)) as f64));
+    }
+
+    fn push(&mut self, happens: bool) -> usize {
+        if happens {
+            self.happened.push_back(self.now);
+        }
+        let oldest = self.window.far.map_or(0, |far| self.now.saturating_sub(far));
+        while self.happened.front().is_some_and(|&at| at < oldest) {
+            self.happened.pop_front();
+        }
+        let newest = self.now.checked_sub(self.window.near);
+        self.now += 1;
+        newest.map_or(0, |newest| self.happened.partition_point(|&at| at <= newest))
+    }
+}

@@ -93,10 +93,9 @@ fn quantity(value: f64, unit: &str) -> Quantity {
 /// The corpus's tree as ours. With `closed`, `until` and `since` ask the left operand at the right's moment too.
 fn translated(json: &Value, closed: bool) -> Expr {
     let op = json["op"].as_str().unwrap();
-    let window = json.get("a").map(|a| Window {
-        from: quantity(number(a), "s"),
-        to: quantity(number(&json["b"]), "s"),
-    });
+    let window = json
+        .get("a")
+        .map(|a| Window { from: quantity(number(a), "s"), to: quantity(number(&json["b"]), "s") });
     let part = |json: &Value| translated(json, closed);
     let boxed = |json: &Value| Box::new(part(json));
     let args = |place: usize| boxed(&json["args"][place]);
@@ -147,8 +146,18 @@ fn the_corpus_agrees_offline_at_every_sample() {
         let found = rule.offline(case.dt_s, &case.moments);
         let expected = &case.whole["all"];
         for (k, verdict) in found.verdicts.iter().enumerate() {
-            assert_eq!(verdict.truth, expected["sat"][k].as_bool().unwrap(), "{} truth at {k}: {rule}", case.id);
-            assert_eq!(verdict.margin, number(&expected["robustness"][k]), "{} margin at {k}: {rule}", case.id);
+            assert_eq!(
+                verdict.truth,
+                expected["sat"][k].as_bool().unwrap(),
+                "{} truth at {k}: {rule}",
+                case.id
+            );
+            assert_eq!(
+                verdict.margin,
+                number(&expected["robustness"][k]),
+                "{} margin at {k}: {rule}",
+                case.id
+            );
         }
         assert_eq!(found.verdicts.len(), expected["sat"].as_array().unwrap().len());
     }
@@ -304,7 +313,11 @@ fn faults_are_told_at_once_with_place_and_remedy() {
         (
             "sbp < 100 mL and hr + map > 3 bpm",
             &[
-                ("sbp < 100 mL", "a quantity in mmHg and a quantity in mL do not go together", "quantity in mmHg"),
+                (
+                    "sbp < 100 mL",
+                    "a quantity in mmHg and a quantity in mL do not go together",
+                    "quantity in mmHg",
+                ),
                 ("hr + map", "a quantity in bpm and a quantity in mmHg do not go together", ""),
             ],
         ),
@@ -313,14 +326,24 @@ fn faults_are_told_at_once_with_place_and_remedy() {
             &[
                 ("done(rum)", "`rum` is not something that `done` can be of", "did you mean `run`?"),
                 ("in(thatre)", "`thatre` is not a state of the chart", "did you mean `theatre`?"),
-                ("chose(graft, tevar_36)", "`tevar_36` is not an option of `graft`", "did you mean `tevar_34`?"),
+                (
+                    "chose(graft, tevar_36)",
+                    "`tevar_36` is not an option of `graft`",
+                    "did you mean `tevar_34`?",
+                ),
             ],
         ),
         ("map", &[("map", "expected a condition, found a quantity in mmHg", "`map >= 1 mmHg`")]),
         ("done and sbp > 3 mmHg", &[("done", "`done` needs to know of what", "`done(run)`")]),
         ("done(run) + 1 > 2", &[("done(run)", "expected a quantity, found a condition", "count")]),
-        ("always[3 min, 1 min] sbp > 3 mmHg", &[("[3 min, 1 min]", "this window ends before it begins", "nearer")]),
-        ("sbp > 3 mmHg for 2 mmHg", &[("2 mmHg", "expected a length of time, found a quantity in mmHg", "2 min")]),
+        (
+            "always[3 min, 1 min] sbp > 3 mmHg",
+            &[("[3 min, 1 min]", "this window ends before it begins", "nearer")],
+        ),
+        (
+            "sbp > 3 mmHg for 2 mmHg",
+            &[("2 mmHg", "expected a length of time, found a quantity in mmHg", "2 min")],
+        ),
         ("50 mmHg < sbp < 100 mmHg", &[("<", "two comparisons in a row", "between")]),
         ("(sbp > 3 mmHg", &[("", "expected `)`, found the end of the rule", "byte 0")]),
         ("", &[("", "expected a condition or a quantity, found the end of the rule", "map >= 65 mmHg")]),
@@ -375,7 +398,8 @@ fn hostile_texts_are_refused_in_words() {
 }
 
 fn names() -> impl Strategy<Value = String> {
-    prop::sample::select(vec!["x", "leak.Ia", "line.2.tip", "odd name", "3rd", "über"]).prop_map(str::to_owned)
+    prop::sample::select(vec!["x", "leak.Ia", "line.2.tip", "odd name", "3rd", "über"])
+        .prop_map(str::to_owned)
 }
 
 fn word() -> impl Strategy<Value = String> {
@@ -415,8 +439,10 @@ fn trees() -> impl Strategy<Value = Expr> {
             (windows(), boxed.clone()).prop_map(|(window, x)| Kind::Count(window, x)),
             boxed.clone().prop_map(Kind::Abs),
             boxed.clone().prop_map(Kind::Negative),
-            (prop::sample::select(Arithmetic::ALL), pair.clone()).prop_map(|(op, (x, y))| Kind::Arithmetic(op, x, y)),
-            (prop::sample::select(Comparison::ALL), pair.clone()).prop_map(|(op, (x, y))| Kind::Compare(op, x, y)),
+            (prop::sample::select(Arithmetic::ALL), pair.clone())
+                .prop_map(|(op, (x, y))| Kind::Arithmetic(op, x, y)),
+            (prop::sample::select(Comparison::ALL), pair.clone())
+                .prop_map(|(op, (x, y))| Kind::Compare(op, x, y)),
             (boxed.clone(), pair.clone()).prop_map(|(x, (low, high))| Kind::Between(x, low, high)),
             boxed.clone().prop_map(Kind::Not),
             several.clone().prop_map(Kind::And),

@@ -9,8 +9,11 @@ use super::vocabulary::{Argument, Vocabulary};
 
 /// Checks a rule against the names that it may use; all faults at once.
 pub(super) fn check(rule: &Expr, vocabulary: &Vocabulary) -> Result<Program, Vec<Fault>> {
-    let mut checker =
-        Checker { vocabulary, program: Program { nodes: Vec::new(), counts: Vec::new() }, faults: Vec::new() };
+    let mut checker = Checker {
+        vocabulary,
+        program: Program { nodes: Vec::new(), counts: Vec::new() },
+        faults: Vec::new(),
+    };
     match checker.condition(rule) {
         Some(_) if checker.faults.is_empty() => Ok(checker.program),
         _ => {
@@ -144,7 +147,9 @@ impl Checker<'_> {
     /// The term and unit of a quantity. `None` after a fault.
     fn quantity(&mut self, expr: &Expr) -> Option<Typed> {
         Some(match &expr.kind {
-            Kind::Number(Quantity { value, unit }) => Typed { term: Term::Constant(*value), unit: unit.clone() },
+            Kind::Number(Quantity { value, unit }) => {
+                Typed { term: Term::Constant(*value), unit: unit.clone() }
+            }
             Kind::Name(name) => match self.vocabulary.signals.get(name) {
                 Some(unit) => Typed { term: Term::Signal(name.clone()), unit: unit.clone() },
                 None if self.vocabulary.events.contains_key(name) => return self.not_a_quantity(expr),
@@ -246,7 +251,12 @@ impl Checker<'_> {
                 return None;
             }
             (Argument::OneOf(names), Some(argument)) if !names.contains(argument) => {
-                return self.unknown(expr, &format!("something that `{name}` can be of"), argument, names.iter());
+                return self.unknown(
+                    expr,
+                    &format!("something that `{name}` can be of"),
+                    argument,
+                    names.iter(),
+                );
             }
             _ => {}
         }
@@ -334,15 +344,17 @@ fn fold(term: Term) -> Term {
             Constant(x) => x * times / by,
             _ => return term,
         },
-        Term::Add(x, y) | Term::Subtract(x, y) | Term::Multiply(x, y) | Term::Divide(x, y) => match (&**x, &**y) {
-            (&Constant(x), &Constant(y)) => match term {
-                Term::Add(..) => x + y,
-                Term::Subtract(..) => x - y,
-                Term::Multiply(..) => x * y,
-                _ => x / y,
-            },
-            _ => return term,
-        },
+        Term::Add(x, y) | Term::Subtract(x, y) | Term::Multiply(x, y) | Term::Divide(x, y) => {
+            match (&**x, &**y) {
+                (&Constant(x), &Constant(y)) => match term {
+                    Term::Add(..) => x + y,
+                    Term::Subtract(..) => x - y,
+                    Term::Multiply(..) => x * y,
+                    _ => x / y,
+                },
+                _ => return term,
+            }
+        }
         _ => return term,
     };
     Constant(value)

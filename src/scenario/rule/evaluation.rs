@@ -196,7 +196,8 @@ impl Table<'_> {
 
     fn after(&self, k: usize, window: Span) -> Range<usize> {
         let end = self.length();
-        let add = |samples: u64| usize::try_from(samples).map_or(end, |samples| k.saturating_add(samples)).min(end);
+        let add =
+            |samples: u64| usize::try_from(samples).map_or(end, |samples| k.saturating_add(samples)).min(end);
         add(window.near)..window.far.map_or(end, |far| add(far.saturating_add(1)))
     }
 }

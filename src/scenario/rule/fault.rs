@@ -42,7 +42,10 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
             continue;
         }
         let distance = edits(&word, &other);
-        if distance <= allowed && distance < word.len().max(1) && best.is_none_or(|(least, _)| distance < least) {
+        if distance <= allowed
+            && distance < word.len().max(1)
+            && best.is_none_or(|(least, _)| distance < least)
+        {
             best = Some((distance, candidate));
         }
     }

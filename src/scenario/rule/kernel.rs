@@ -117,7 +117,8 @@ impl<L: Lattice> Since<L> {
         if let Some((_, value)) = self.queue.front_mut() {
             *value = value.and(left);
         }
-        let held = self.pressed.as_mut().map_or(L::GREATEST, |greatest| greatest.push(left.opposite()).opposite());
+        let held =
+            self.pressed.as_mut().map_or(L::GREATEST, |greatest| greatest.push(left.opposite()).opposite());
         self.waiting.push_back(right);
         if let Some(place) = self.now.checked_sub(self.window.near)
             && let Some(value) = self.waiting.pop_front()

@@ -137,7 +137,8 @@ fn quoted(text: &str, at: usize, faults: &mut Vec<Fault>) -> (Option<Token>, usi
         Some(end) => (Some(Token::Quoted(text[1..1 + end].to_owned())), end + 2),
         None => {
             faults.push(
-                Fault::new(at..at + text.len(), "this quoted name has no end").hint("close it with another `\"`"),
+                Fault::new(at..at + text.len(), "this quoted name has no end")
+                    .hint("close it with another `\"`"),
             );
             (Some(Token::Quoted(text[1..].to_owned())), text.len())
         }

@@ -62,7 +62,10 @@ impl Memory {
     /// The memory for a temporal condition; one that looks ahead has that of its mirror image.
     pub fn of(op: &Op, dt_s: f64) -> Self {
         match op {
-            Op::Once(window, _) | Op::Historically(window, _) | Op::Eventually(window, _) | Op::Always(window, _) => {
+            Op::Once(window, _)
+            | Op::Historically(window, _)
+            | Op::Eventually(window, _)
+            | Op::Always(window, _) => {
                 let window = window.samples(dt_s);
                 Self::Once(Greatest::new(window), Greatest::new(window))
             }
@@ -76,7 +79,9 @@ impl Memory {
 
     pub fn once(&mut self, p: Verdict) -> Verdict {
         match self {
-            Self::Once(truth, margin) => Verdict { truth: truth.push(p.truth), margin: margin.push(p.margin) },
+            Self::Once(truth, margin) => {
+                Verdict { truth: truth.push(p.truth), margin: margin.push(p.margin) }
+            }
             _ => p,
         }
     }

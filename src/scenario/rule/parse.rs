@@ -28,7 +28,10 @@ pub fn parse(text: &str) -> (Expr, Vec<Fault>) {
     let mut expr = parser.implies();
     while *parser.peek() != Token::End {
         let found = parser.found();
-        parser.fault(format!("expected the rule to end here, found {found}"), "join two conditions with `and` or `or`");
+        parser.fault(
+            format!("expected the rule to end here, found {found}"),
+            "join two conditions with `and` or `or`",
+        );
         parser.skip_to_joint();
         if parser.at + 1 < parser.lexemes.len() {
             parser.at += 1;
@@ -83,7 +86,10 @@ impl Parser {
         let mut chained = false;
         while let Some(op) = self.operator(Binary::from_word) {
             if chained {
-                self.fault_before("two `since` or `until` in a row", "put parentheses around the one meant first");
+                self.fault_before(
+                    "two `since` or `until` in a row",
+                    "put parentheses around the one meant first",
+                );
             }
             chained = true;
             let window = self.window();
@@ -137,7 +143,10 @@ impl Parser {
             let low = self.sum();
             if !self.eat_word("and") {
                 let found = self.found();
-                self.fault(format!("expected `and` and the upper end, found {found}"), "write `between 10 % and 20 %`");
+                self.fault(
+                    format!("expected `and` and the upper end, found {found}"),
+                    "write `between 10 % and 20 %`",
+                );
             }
             let high = self.sum();
             let span = x.span.start..high.span.end;
@@ -147,7 +156,10 @@ impl Parser {
         let mut chained = false;
         while let Some(op) = self.sign(Comparison::from_word) {
             if chained {
-                self.fault_before("two comparisons in a row", "write `x between low and high`, or join two with `and`");
+                self.fault_before(
+                    "two comparisons in a row",
+                    "write `x between low and high`, or join two with `and`",
+                );
             }
             let right = self.sum();
             left = whole(left, right, |x, y| if chained { Kind::Faulty } else { Kind::Compare(op, x, y) });
@@ -254,7 +266,10 @@ impl Parser {
         for (place, name) in names.iter_mut().take(count).enumerate() {
             if place > 0 && !self.eat(",") {
                 let found = self.found();
-                self.fault(format!("expected `,` and another name, found {found}"), format!("write `{form}`"));
+                self.fault(
+                    format!("expected `,` and another name, found {found}"),
+                    format!("write `{form}`"),
+                );
                 break;
             }
             match self.peek() {
@@ -282,7 +297,10 @@ impl Parser {
         let from = self.duration();
         if !self.eat(",") {
             let found = self.found();
-            self.fault(format!("expected `,` and the far end of the window, found {found}"), "write `[0 s, 3 min]`");
+            self.fault(
+                format!("expected `,` and the far end of the window, found {found}"),
+                "write `[0 s, 3 min]`",
+            );
         }
         let to = self.duration();
         let end = self.start();
@@ -290,7 +308,8 @@ impl Parser {
         let in_s = |end: &Quantity| end.unit.convert(end.value, &seconds());
         if in_s(&from) > in_s(&to) {
             self.faults.push(
-                Fault::new(open..end + 1, "this window ends before it begins").hint("write the nearer end first"),
+                Fault::new(open..end + 1, "this window ends before it begins")
+                    .hint("write the nearer end first"),
             );
         }
         Some(Window { from, to })
@@ -302,7 +321,10 @@ impl Parser {
         let faulty = Quantity { value: 0.0, unit: seconds() };
         let Token::Number(value) = *self.peek() else {
             let found = self.found();
-            self.fault(format!("expected a length of time, found {found}"), "write it as `30 s`, `3 min` or `1 h`");
+            self.fault(
+                format!("expected a length of time, found {found}"),
+                "write it as `30 s`, `3 min` or `1 h`",
+            );
             return faulty;
         };
         self.at += 1;
@@ -313,7 +335,8 @@ impl Parser {
             faulty
         } else {
             let message = format!("expected a length of time, found a {}", describe(&unit));
-            let fault = Fault::new(start..self.end(), message).hint(format!("write `{value} s` or `{value} min`"));
+            let fault =
+                Fault::new(start..self.end(), message).hint(format!("write `{value} s` or `{value} min`"));
             self.faults.push(fault);
             faulty
         }
@@ -334,7 +357,8 @@ impl Parser {
                     None => {
                         let span = self.lexemes[self.at].span.clone();
                         let mut fault = Fault::new(span, format!("`{word}` is not a unit"));
-                        fault.hint = nearest(&word, Unit::words()).map(|like| format!("did you mean `{like}`?"));
+                        fault.hint =
+                            nearest(&word, Unit::words()).map(|like| format!("did you mean `{like}`?"));
                         self.faults.push(fault);
                         self.at += 1;
                         return None;
@@ -369,7 +393,8 @@ impl Parser {
     /// Says that a condition or quantity should stand here, and goes to where one may follow.
     fn expected_here(&mut self) -> Expr {
         let (found, start) = (self.found(), self.start());
-        let hint = "compare a signal with a quantity, as in `map >= 65 mmHg`, or name an event, as in `done(run)`";
+        let hint =
+            "compare a signal with a quantity, as in `map >= 65 mmHg`, or name an event, as in `done(run)`";
         self.fault(format!("expected a condition or a quantity, found {found}"), hint);
         while !self.at_joint() && !matches!(self.peek(), Token::Sign(")" | "]" | ",")) {
             self.at += 1;
@@ -391,7 +416,10 @@ impl Parser {
     fn deeper(&mut self, part: fn(&mut Self) -> Expr) -> Expr {
         self.depth += 1;
         let expr = if self.depth > DEEPEST {
-            self.fault(format!("more than {DEEPEST} levels within each other"), "split the rule into several");
+            self.fault(
+                format!("more than {DEEPEST} levels within each other"),
+                "split the rule into several",
+            );
             self.at = self.lexemes.len() - 1;
             Expr { kind: Kind::Faulty, span: self.start()..self.start() }
         } else {

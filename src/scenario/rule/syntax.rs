@@ -162,8 +162,28 @@ words! {
 
 /// Words that are part of the language and so cannot name a signal or an event.
 pub const KEYWORDS: &[&str] = &[
-    "true", "false", "in", "chose", "known", "count", "abs", "between", "not", "and", "or", "implies", "always",
-    "never", "eventually", "once", "historically", "until", "since", "for", "within", "of",
+    "true",
+    "false",
+    "in",
+    "chose",
+    "known",
+    "count",
+    "abs",
+    "between",
+    "not",
+    "and",
+    "or",
+    "implies",
+    "always",
+    "never",
+    "eventually",
+    "once",
+    "historically",
+    "until",
+    "since",
+    "for",
+    "within",
+    "of",
 ];
 
 impl Expr {

@@ -1,1 +1,17 @@
-//! What lies in the vessel: rods, deployment, contact and gaps, leaks, balloons, injury.
+//! What lies in the vessel, and what it does to it: rods, delivery, contact, gaps, leaks, balloons and injury.
+//!
+//! Units inside this room: mm, N, kPa (1 kPa = 1e-3 N/mm²), mL, s. Pressures at its doors are mmHg.
+
+mod contact;
+pub mod leak;
+mod linear;
+pub mod place;
+mod shape;
+mod tube;
+
+pub use leak::{LeakKind, LeakReport, Pressures};
+pub use place::{Case, Cell, End, Moulding, Ostium, PlaceAt, Placed, Row, SacPatch, lay, place};
+pub use tube::Route;
+
+/// 1 mmHg in kPa.
+pub const KPA_PER_MMHG: f64 = 0.133_322;

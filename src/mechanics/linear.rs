@@ -50,12 +50,12 @@ impl Skyline {
                 let fj = self.first[j];
                 let sj = self.start[j];
                 let from = fi.max(fj);
-                let dot = dot(&self.a[si + from - fi..si + j - fi], &self.a[sj + from - fj..sj + j - fj]);
+                let sum = dot(&self.a[si + from - fi..si + j - fi], &self.a[sj + from - fj..sj + j - fj]);
                 let pivot = self.a[sj + j - fj];
-                self.a[si + j - fi] = (self.a[si + j - fi] - dot) / pivot;
+                self.a[si + j - fi] = (self.a[si + j - fi] - sum) / pivot;
             }
             let row = &self.a[si..si + i - fi];
-            let pivot = self.a[si + i - fi] - self::dot(row, row);
+            let pivot = self.a[si + i - fi] - dot(row, row);
             self.a[si + i - fi] = pivot.max(floor).sqrt();
         }
     }

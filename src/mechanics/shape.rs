@@ -159,7 +159,11 @@ pub(super) fn judge_ends(placed: &mut Placed, tube: &Tube, case: &Case) {
                 landing.iter().flat_map(|&r| (0..ANGLES).map(move |k| (r, k))).map(|(r, k)| placed.cell(r, k).contact_kpa).sum::<f64>()
                     / cells as f64;
         }
-        let until = |columns: &[usize]| run_mm(placed, case, &order, landing.len(), columns);
+        let until = |columns: &[usize]| {
+            // A tilted ring meets the sac at other rows on its two sides.
+            let sac = order.iter().position(|&r| columns.iter().any(|&k| placed.cell(r, k).sac));
+            run_mm(placed, case, &order, sac.unwrap_or(n.div_ceil(2)), columns)
+        };
         let all: Vec<usize> = (0..ANGLES).collect();
         end.seal_mm = until(&all);
         end.inner_seal_mm = match inner {

@@ -1,1 +1,4 @@
 //! Checks of `mechanics`.
+
+mod leak;
+mod phantom;

@@ -83,7 +83,12 @@ pub(super) fn row_offsets(height_mm: f64) -> Vec<f64> {
 }
 
 /// Points of one ring at an offset along its axis.
-pub(super) fn ring_points(frame: &[Vec3; 4], q: &Ring, offset_mm: f64, waves: &[[(f64, f64); 4]]) -> Vec<Vec3> {
+pub(super) fn ring_points(
+    frame: &[Vec3; 4],
+    q: &Ring,
+    offset_mm: f64,
+    waves: &[[(f64, f64); 4]],
+) -> Vec<Vec3> {
     let pose = Pose::of(frame, q);
     waves.iter().map(|w| pose.point(q, offset_mm, w).0).collect()
 }
@@ -135,7 +140,8 @@ impl Assembly<'_> {
             rounds = round;
             h.clear();
             g.fill(0.0);
-            let energy = self.internal(&q, Some((&mut g, &mut h))) + self.contact(&q, &waves, Some((&mut g, &mut h)));
+            let energy =
+                self.internal(&q, Some((&mut g, &mut h))) + self.contact(&q, &waves, Some((&mut g, &mut h)));
             for i in 0..n * DOF {
                 h.add(i, i, 1e-6);
             }
@@ -145,7 +151,9 @@ impl Assembly<'_> {
             let slope: f64 = step.iter().zip(&g).map(|(a, b)| a * b).sum();
             let mut a = 1.0;
             let mut moved = advanced(&q, &step, a);
-            while a > 1e-2 && self.internal(&moved, None) + self.contact(&moved, &waves, None) > energy + 1e-4 * a * slope
+            while a > 1e-2
+                && self.internal(&moved, None) + self.contact(&moved, &waves, None)
+                    > energy + 1e-4 * a * slope
             {
                 a *= 0.5;
                 moved = advanced(&q, &step, a);
@@ -225,7 +233,12 @@ impl Assembly<'_> {
     }
 
     /// Energy of contact with the wall, and the work of the pressure across the fabric.
-    fn contact(&self, q: &[Ring], waves: &[[(f64, f64); 4]], mut out: Option<(&mut Vec<f64>, &mut Skyline)>) -> f64 {
+    fn contact(
+        &self,
+        q: &[Ring],
+        waves: &[[(f64, f64); 4]],
+        mut out: Option<(&mut Vec<f64>, &mut Skyline)>,
+    ) -> f64 {
         let mut energy = 0.0;
         let mut load = self.load_kpa.iter();
         for (i, ring) in self.rings.iter().enumerate() {
@@ -234,7 +247,8 @@ impl Assembly<'_> {
             let [_, t, n, b] = frame;
             let pose = Pose::of(&frame, x);
             let offsets = row_offsets(ring.height_mm);
-            let cell = 1e-3 * std::f64::consts::TAU * ring.free_mm / ANGLES as f64 * ring.height_mm / offsets.len() as f64;
+            let cell = 1e-3 * std::f64::consts::TAU * ring.free_mm / ANGLES as f64 * ring.height_mm
+                / offsets.len() as f64;
             let mut g = [0.0; DOF];
             let mut h = [[0.0; DOF]; DOF];
             for &offset in &offsets {
@@ -246,11 +260,8 @@ impl Assembly<'_> {
                         energy -= pressed * depth.mm;
                     }
                     let touches = depth.mm > 0.0;
-                    let k = if touches {
-                        cell / (1.0 / depth.wall_kpa_mm + 1.0 / STRUT_KPA_PER_MM)
-                    } else {
-                        0.0
-                    };
+                    let k =
+                        if touches { cell / (1.0 / depth.wall_kpa_mm + 1.0 / STRUT_KPA_PER_MM) } else { 0.0 };
                     energy += 0.5 * k * depth.mm * depth.mm;
                     if out.is_none() || (!touches && pressed == 0.0) {
                         continue;

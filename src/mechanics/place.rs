@@ -257,7 +257,11 @@ fn edge_at(edge: &[(f64, f64)], theta_rad: f64) -> f64 {
         }
     }
     let w = above.0 - below.0;
-    if w < 1e-12 || w > 7.0 { if above.0 < 7.0 { above.1 } else { below.1 } } else { below.1 - (above.1 - below.1) * below.0 / w }
+    if w < 1e-12 || w > 7.0 {
+        if above.0 < 7.0 { above.1 } else { below.1 }
+    } else {
+        below.1 - (above.1 - below.1) * below.0 / w
+    }
 }
 
 /// Puts a graft into a vessel at the tree's present calibre and finds how it lies.
@@ -448,7 +452,10 @@ fn line_with(tube: &mut Tube, bare: &Tube, piece: &Placed, at: &PlaceAt, route: 
         return;
     }
     let together = |s: f64| piece.route.vessel_at(s).0 == route.vessel_at(s).0;
-    tube.line(|s, theta| if together(s) { piece.fabric_radius(bare, s, theta) } else { None }, FABRIC_KPA_PER_MM);
+    tube.line(
+        |s, theta| if together(s) { piece.fabric_radius(bare, s, theta) } else { None },
+        FABRIC_KPA_PER_MM,
+    );
 }
 
 /// Fills rows and cells from the rings.
@@ -514,7 +521,8 @@ fn unroll(placed: &mut Placed, tube: &Tube, plan: &Plan, case: &Case) {
         .map(|&i| {
             let ring = &plan.rings[i];
             let onset = 1.0 - 1.0 / (1.0 + case.fold_onset);
-            ring.hoop_kpa_mm * (ring.free_mm - placed.rings[i][4]).clamp(0.0, 0.5 * onset * ring.free_mm) + 0.05
+            ring.hoop_kpa_mm * (ring.free_mm - placed.rings[i][4]).clamp(0.0, 0.5 * onset * ring.free_mm)
+                + 0.05
         })
         .collect();
     let cells: Vec<Cell> = rows
@@ -549,7 +557,8 @@ fn unroll(placed: &mut Placed, tube: &Tube, plan: &Plan, case: &Case) {
         for k in 0..ANGLES {
             let at = |i: usize, k: usize| placed.cells[i * ANGLES + k % ANGLES].at;
             let here = at(i, k);
-            let up = if i > 0 { here.distance(at(i - 1, k)) } else { here.distance(at((i + 1).min(n - 1), k)) };
+            let up =
+                if i > 0 { here.distance(at(i - 1, k)) } else { here.distance(at((i + 1).min(n - 1), k)) };
             let down = if i + 1 < n { here.distance(at(i + 1, k)) } else { up };
             let width = 0.5 * (here.distance(at(i, k + 1)) + here.distance(at(i, k + ANGLES - 1)));
             placed.cells[i * ANGLES + k].size_mm = [(0.5 * (up + down)).max(0.05), width];
@@ -573,9 +582,8 @@ fn ostia(tree: &Tree, route: &Route, tube: &Tube, placed: &Placed) -> Vec<Ostium
         let k = tube.curvature(s_mm);
         let (sin, cos) = crate::math::ops::sin_cos(theta_rad);
         let stretch = (1.0 - wall * (k[0] * cos + k[1] * sin)).max(0.2);
-        let open_fraction = open_fraction(root.radius_mm, |x, y| {
-            placed.spans(s_mm + x / stretch, theta_rad + y / wall)
-        });
+        let open_fraction =
+            open_fraction(root.radius_mm, |x, y| placed.spans(s_mm + x / stretch, theta_rad + y / wall));
         out.push(Ostium { vessel: vessel.name, s_mm, theta_rad, radius_mm: root.radius_mm, open_fraction });
     }
     out

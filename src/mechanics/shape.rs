@@ -54,7 +54,8 @@ pub(super) fn fold(placed: &mut Placed, tube: &Tube, plan: &Plan, case: &Case) {
             (c[0] * c[0] + c[1] * c[1]).sqrt()
         };
         let strain = 1.0 - wall / spec.free_mm;
-        let excess = std::f64::consts::TAU * spec.free_mm * (strain - (onset - FOLD_CURVE * k_size * 2.0 * wall));
+        let excess =
+            std::f64::consts::TAU * spec.free_mm * (strain - (onset - FOLD_CURVE * k_size * 2.0 * wall));
         let mut excess = excess.max(0.0);
         if plan.pressed[i].is_some() {
             excess *= 1.0 - MOULD_FOLD;
@@ -66,7 +67,8 @@ pub(super) fn fold(placed: &mut Placed, tube: &Tube, plan: &Plan, case: &Case) {
             deepest = (depth[k], k);
         }
     }
-    let held: Vec<(f64, f64)> = area.iter().enumerate().filter_map(|(k, a)| a.map(|a| (k as f64, a))).collect();
+    let held: Vec<(f64, f64)> =
+        area.iter().enumerate().filter_map(|(k, a)| a.map(|a| (k as f64, a))).collect();
     for row in &mut placed.rows {
         row.fold_mm2 = crate::math::interp::linear(&held, row.ring);
     }
@@ -84,7 +86,11 @@ fn fold_column(placed: &Placed, tube: &Tube, s_mm: f64, ring: usize) -> usize {
     let pressure = |k: usize| -> f64 {
         (0..placed.rows.len())
             .filter(|&r| placed.rows[r].ring == ring as f64)
-            .map(|r| placed.cell(r, k).contact_kpa + placed.cell(r, k + 1).contact_kpa + placed.cell(r, k + ANGLES - 1).contact_kpa)
+            .map(|r| {
+                placed.cell(r, k).contact_kpa
+                    + placed.cell(r, k + 1).contact_kpa
+                    + placed.cell(r, k + ANGLES - 1).contact_kpa
+            })
             .sum()
     };
     let mut best = (f64::INFINITY, 0);
@@ -114,7 +120,8 @@ pub(super) fn mould(placed: &mut Placed, tube: &Tube, plan: &Plan) {
         let rows: Vec<usize> = (0..placed.rows.len()).filter(|&r| placed.rows[r].ring == k as f64).collect();
         let moved = |gap: f64| MOULD_GAP * gap.min((0.5 * balloon_mm - (wall - gap)).max(0.0));
         let cells = || rows.iter().flat_map(|&r| r * ANGLES..(r + 1) * ANGLES);
-        let mean = cells().map(|c| moved(placed.cells[c].gap_mm)).sum::<f64>() / (rows.len() * ANGLES).max(1) as f64;
+        let mean =
+            cells().map(|c| moved(placed.cells[c].gap_mm)).sum::<f64>() / (rows.len() * ANGLES).max(1) as f64;
         let scale = if mean > slack { slack / mean } else { 1.0 };
         for c in cells() {
             let gap = placed.cells[c].gap_mm;
@@ -131,11 +138,11 @@ pub(super) fn judge_ends(placed: &mut Placed, tube: &Tube, case: &Case) {
         let order: Vec<usize> = if side == 0 { (0..n).collect() } else { (0..n).rev().collect() };
         placed.inner_theta_rad[side] = inner_theta(tube, edge);
         let inner = placed.inner_theta_rad[side];
-        let mut end = End { fold_depth_mm: placed.ends[side].fold_depth_mm, edge_s_mm: edge, ..End::default() };
+        let mut end =
+            End { fold_depth_mm: placed.ends[side].fold_depth_mm, edge_s_mm: edge, ..End::default() };
         // The landing: from the edge to the first row that the sac takes half of.
-        let sac_row = order.iter().position(|&r| {
-            2 * (0..ANGLES).filter(|&k| placed.cell(r, k).sac).count() >= ANGLES
-        });
+        let sac_row =
+            order.iter().position(|&r| 2 * (0..ANGLES).filter(|&k| placed.cell(r, k).sac).count() >= ANGLES);
         // Where nothing leads into a sac, each end answers for its half of the graft.
         let landing = &order[..sac_row.unwrap_or(n.div_ceil(2))];
         let walls = placed.rows.iter().zip(placed.cells.chunks(ANGLES));
@@ -155,9 +162,12 @@ pub(super) fn judge_ends(placed: &mut Placed, tube: &Tube, case: &Case) {
         end.fold_mm2 = landing.iter().map(|&r| placed.rows[r].fold_mm2).fold(0.0, f64::max);
         let cells = landing.len() * ANGLES;
         if cells > 0 {
-            end.contact_kpa =
-                landing.iter().flat_map(|&r| (0..ANGLES).map(move |k| (r, k))).map(|(r, k)| placed.cell(r, k).contact_kpa).sum::<f64>()
-                    / cells as f64;
+            end.contact_kpa = landing
+                .iter()
+                .flat_map(|&r| (0..ANGLES).map(move |k| (r, k)))
+                .map(|(r, k)| placed.cell(r, k).contact_kpa)
+                .sum::<f64>()
+                / cells as f64;
         }
         let until = |columns: &[usize]| {
             // A tilted ring meets the sac at other rows on its two sides.
@@ -171,8 +181,9 @@ pub(super) fn judge_ends(placed: &mut Placed, tube: &Tube, case: &Case) {
                 let near: Vec<usize> = (0..ANGLES)
                     .filter(|&k| turn_between(placed.cell(order[0], k).theta_rad, theta).abs() < 0.35)
                     .collect();
-                let stretch = near.iter().map(|&k| inner_scale(placed, &order, landing.len(), k)).sum::<f64>()
-                    / near.len().max(1) as f64;
+                let stretch =
+                    near.iter().map(|&k| inner_scale(placed, &order, landing.len(), k)).sum::<f64>()
+                        / near.len().max(1) as f64;
                 until(&near) * stretch
             }
             None => end.seal_mm,
@@ -222,7 +233,8 @@ fn run_mm(placed: &Placed, case: &Case, order: &[usize], landing: usize, columns
             if b.sac && !a.sac {
                 let s = sac_border(case, a.s_mm, b.s_mm, b.theta_rad);
                 let f = if (b.s_mm - a.s_mm).abs() > 1e-9 { (s - a.s_mm) / (b.s_mm - a.s_mm) } else { 1.0 };
-                let x = from_edge(w[0], flip) + f.clamp(0.0, 1.0) * (from_edge(w[1], flip) - from_edge(w[0], flip));
+                let x = from_edge(w[0], flip)
+                    + f.clamp(0.0, 1.0) * (from_edge(w[1], flip) - from_edge(w[0], flip));
                 limit = limit.min(x);
             }
         }
@@ -256,10 +268,7 @@ fn run_mm(placed: &Placed, case: &Case, order: &[usize], landing: usize, columns
 /// Station between two places at which the sac begins.
 fn sac_border(case: &Case, outside_mm: f64, inside_mm: f64, theta_rad: f64) -> f64 {
     let patches = case.sac.iter().filter(|p: &&SacPatch| p.holds(inside_mm, theta_rad));
-    patches
-        .map(|p| if outside_mm <= p.from_mm { p.from_mm } else { p.to_mm })
-        .next()
-        .unwrap_or(inside_mm)
+    patches.map(|p| if outside_mm <= p.from_mm { p.from_mm } else { p.to_mm }).next().unwrap_or(inside_mm)
 }
 
 /// Height and angle of the wedge under the edge on the inner side.

@@ -133,7 +133,14 @@ pub(super) struct Depth {
 
 impl Tube {
     /// From the tree. `irregular_mm` is the root-mean-square unevenness of a wall, drawn from `seed`.
-    pub(super) fn cut(tree: &Tree, route: &Route, from_mm: f64, to_mm: f64, irregular_mm: f64, seed: u64) -> Self {
+    pub(super) fn cut(
+        tree: &Tree,
+        route: &Route,
+        from_mm: f64,
+        to_mm: f64,
+        irregular_mm: f64,
+        seed: u64,
+    ) -> Self {
         let from_mm = from_mm.max(0.0);
         let to_mm = to_mm.min(route.length_mm());
         let n = (((to_mm - from_mm) / STEP_MM).ceil() as usize).max(2) + 1;
@@ -163,7 +170,8 @@ impl Tube {
                 let calcium = vessel.wall.calcium.get(cell).copied().unwrap_or(0.0);
                 let thrombus = vessel.wall.thrombus_mm.get(cell).copied().unwrap_or(0.0);
                 stiffness.push(
-                    WALL_KPA_PER_MM * (1.0 + CALCIUM_STIFFER * calcium) / (1.0 + THROMBUS_SOFTER_PER_MM * thrombus),
+                    WALL_KPA_PER_MM * (1.0 + CALCIUM_STIFFER * calcium)
+                        / (1.0 + THROMBUS_SOFTER_PER_MM * thrombus),
                 );
             }
             frames.push([frame.at, frame.tangent, frame.normal, frame.binormal]);

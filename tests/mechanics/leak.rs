@@ -27,7 +27,8 @@ fn straight_cylinder_seals_over_its_overlap() {
 #[test]
 fn leak_falls_then_returns_by_folding() {
     let neck = Neck::default();
-    let q: Vec<f64> = [-5.0, 0.0, 5.0, 10.0, 20.0, 30.0, 35.0, 40.0].iter().map(|&os| ia(&neck, os)).collect();
+    let q: Vec<f64> =
+        [-5.0, 0.0, 5.0, 10.0, 20.0, 30.0, 35.0, 40.0].iter().map(|&os| ia(&neck, os)).collect();
     for w in q[..5].windows(2) {
         assert!(w[1] < w[0], "{q:?}");
     }

@@ -19,7 +19,15 @@ pub struct Neck {
 
 impl Default for Neck {
     fn default() -> Self {
-        Self { radius_of_bend: None, diameter: 30.0, landing: 20.0, sac: 60.0, distal: 30.0, uneven: 0.3, seed: 1 }
+        Self {
+            radius_of_bend: None,
+            diameter: 30.0,
+            landing: 20.0,
+            sac: 60.0,
+            distal: 30.0,
+            uneven: 0.3,
+            seed: 1,
+        }
     }
 }
 
@@ -33,9 +41,7 @@ impl Neck {
     pub fn tree(&self) -> Tree {
         let (s0, s1) = (EDGE + self.landing, EDGE + self.landing + self.sac);
         let bend = |s: f64| match self.radius_of_bend {
-            Some(r) => {
-                0.5 * (ops::tanh((s - 12.0) / 6.0) - ops::tanh((s - s0 - 25.0) / 6.0)) / r
-            }
+            Some(r) => 0.5 * (ops::tanh((s - 12.0) / 6.0) - ops::tanh((s - s0 - 25.0) / 6.0)) / r,
             None => 0.0,
         };
         let (mut angle, mut at) = (0.0, Vec3::ZERO);
@@ -54,7 +60,11 @@ impl Neck {
         let curve = Curve::through(&points).unwrap();
         let radius = |s: f64, _: f64| {
             let x = ((s - s0) / (s1 - s0)).clamp(0.0, 1.0);
-            let bulge = if x > 0.0 && x < 1.0 { 18.0 * ops::powf(ops::sin(std::f64::consts::PI * x), 0.6) } else { 0.0 };
+            let bulge = if x > 0.0 && x < 1.0 {
+                18.0 * ops::powf(ops::sin(std::f64::consts::PI * x), 0.6)
+            } else {
+                0.0
+            };
             0.5 * self.diameter + bulge
         };
         let lumen = Lumen::sample(curve.length_mm(), 0.5, 48, radius);
@@ -96,4 +106,3 @@ pub fn tube(diameter: f64, length: f64) -> Graft {
 pub fn at(edge: f64) -> PlaceAt {
     PlaceAt { route: vec![VesselName::Aorta], proximal_s_mm: edge, released: Vec::new() }
 }
-

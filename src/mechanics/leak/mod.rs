@@ -106,7 +106,9 @@ impl LeakPath {
     /// Flow into the sac for a pressure difference, mL/s.
     pub fn flow_ml_s(&self, dp_mmhg: f64) -> f64 {
         let d = dp_mmhg.abs();
-        let q = 2.0 * d / (self.r_mmhg_s_ml + (self.r_mmhg_s_ml * self.r_mmhg_s_ml + 4.0 * self.k_mmhg_s2_ml2 * d).sqrt());
+        let q = 2.0 * d
+            / (self.r_mmhg_s_ml
+                + (self.r_mmhg_s_ml * self.r_mmhg_s_ml + 4.0 * self.k_mmhg_s2_ml2 * d).sqrt());
         if dp_mmhg < 0.0 { -q } else { q }
     }
     /// Time from its source to the sac at a flow, s.
@@ -153,7 +155,10 @@ impl LeakReport {
     }
     /// Flow of every path at other pressures, mL/s into the sac.
     pub fn flows_ml_s(&self, p: &Pressures) -> Vec<(LeakKind, f64)> {
-        self.paths.iter().map(|path| (path.kind, path.flow_ml_s(self.source_mmhg(path, p) - p.sac_mmhg))).collect()
+        self.paths
+            .iter()
+            .map(|path| (path.kind, path.flow_ml_s(self.source_mmhg(path, p) - p.sac_mmhg)))
+            .collect()
     }
     /// All that enters the sac less all that leaves it into vessels, mL/min.
     pub fn net_ml_min(&self) -> f64 {
@@ -195,7 +200,12 @@ impl LeakReport {
 }
 
 /// Solves the films of all pieces together. `pieces` in the order in which they were placed.
-pub fn network(pieces: &[Placed], pressures: &Pressures, sources: &[BranchSource], film: &Film) -> LeakReport {
+pub fn network(
+    pieces: &[Placed],
+    pressures: &Pressures,
+    sources: &[BranchSource],
+    film: &Film,
+) -> LeakReport {
     let net = Net::build(pieces, sources, film);
     let hard = net.solve(FIT_MMHG[0] * KPA_PER_MMHG);
     let soft = net.solve(FIT_MMHG[1] * KPA_PER_MMHG);
@@ -222,14 +232,14 @@ pub fn network(pieces: &[Placed], pressures: &Pressures, sources: &[BranchSource
     for piece in pieces {
         paths.extend(open_gate(piece, pieces));
     }
-    let facing: f64 = pieces
-        .iter()
-        .flat_map(|p| &p.cells)
-        .filter(|c| c.sac)
-        .map(|c| c.size_mm[0] * c.size_mm[1])
-        .sum();
+    let facing: f64 =
+        pieces.iter().flat_map(|p| &p.cells).filter(|c| c.sac).map(|c| c.size_mm[0] * c.size_mm[1]).sum();
     if facing > 0.0 && film.porous > 0.0 {
-        let mid = pieces.iter().flat_map(|p| &p.cells).find(|c| c.sac).map_or((0.0, 0.0), |c| (c.s_mm, c.theta_rad));
+        let mid = pieces
+            .iter()
+            .flat_map(|p| &p.cells)
+            .find(|c| c.sac)
+            .map_or((0.0, 0.0), |c| (c.s_mm, c.theta_rad));
         paths.push(LeakPath {
             kind: LeakKind::IV,
             r_mmhg_s_ml: 1.0 / (POROSITY * film.porous * facing * KPA_PER_MMHG),
@@ -271,9 +281,12 @@ fn fit(qa: f64, qb: f64) -> Option<(f64, f64)> {
 fn open_gate(piece: &Placed, pieces: &[Placed]) -> Option<LeakPath> {
     let GraftKind::BifurcatedBody { gate_at_mm, gate_mm } = piece.graft.kind else { return None };
     let s = piece.ends[0].edge_s_mm + gate_at_mm;
-    let filled = pieces
-        .iter()
-        .any(|p| p.at.route != piece.at.route && p.ends[0].in_graft && p.ends[0].edge_s_mm < s && p.ends[1].edge_s_mm > s);
+    let filled = pieces.iter().any(|p| {
+        p.at.route != piece.at.route
+            && p.ends[0].in_graft
+            && p.ends[0].edge_s_mm < s
+            && p.ends[1].edge_s_mm > s
+    });
     if filled || !piece.cells.iter().any(|c| c.sac) {
         return None;
     }
@@ -288,4 +301,3 @@ fn open_gate(piece: &Placed, pieces: &[Placed]) -> Option<LeakPath> {
         transit_s: 0.0,
     })
 }
-

@@ -76,7 +76,9 @@ pub(super) fn jet(area_mm2: f64) -> f64 {
 fn slot(gap: f64, width: f64, length: f64, ends: f64) -> (f64, f64) {
     let area = gap * width;
     let r = 12.0 * MU * length / (gap * gap * gap * width) * 1e3;
-    let k = RHO / 2.0 / (area * area) * 1e6 * (ends * 0.5 / (DISCHARGE * DISCHARGE) + DARCY * length / (2.0 * gap));
+    let k = RHO / 2.0 / (area * area)
+        * 1e6
+        * (ends * 0.5 / (DISCHARGE * DISCHARGE) + DARCY * length / (2.0 * gap));
     (r, k)
 }
 

@@ -1,3 +1,4 @@
 //! Checks of `scenario`.
 
+mod reader;
 mod rules;

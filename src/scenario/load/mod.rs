@@ -1,0 +1,3 @@
+//! Reads a case file.
+pub mod read;
+pub mod words;

@@ -262,7 +262,7 @@ impl<'a> Reader<'a, '_> {
 
     fn number(&self) -> Result<f64, Trouble> {
         let inside = self.text().trim_matches('"');
-        let plain = inside.replace('_', "");
+        let plain = without_underscores(inside);
         let value = plain.parse::<f64>().ok().filter(|v| v.is_finite());
         match (&self.node.body, value) {
             (Body::Number, Some(value)) => Ok(value),
@@ -283,7 +283,7 @@ impl<'a> Reader<'a, '_> {
 
     fn whole(&self, least: i128, most: i128) -> Result<i128, Trouble> {
         if let Body::Number = self.node.body
-            && let Ok(value) = self.text().replace('_', "").parse::<i128>()
+            && let Ok(value) = without_underscores(self.text()).parse::<i128>()
         {
             if (least..=most).contains(&value) {
                 return Ok(value);
@@ -908,6 +908,13 @@ fn unquote(quoted: &str) -> Result<String, Diagnostic> {
     }
     out.push_str(rest);
     Ok(out)
+}
+
+/// A number without the underscores between its digits; one in another place stays, and spoils it.
+fn without_underscores(number: &str) -> String {
+    let bytes = number.as_bytes();
+    let digit = |at: Option<usize>| at.and_then(|at| bytes.get(at)).is_some_and(u8::is_ascii_digit);
+    number.char_indices().filter(|&(i, c)| c != '_' || !(digit(i.checked_sub(1)) && digit(Some(i + 1)))).map(|(_, c)| c).collect()
 }
 
 fn hex(digits: &str) -> Option<char> {

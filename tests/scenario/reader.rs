@@ -33,7 +33,6 @@ struct Outer {
     id: u64,
     list: Vec<Inner>,
     map: BTreeMap<String, f64>,
-    unit: (),
     wrapped: Wrapped,
 }
 
@@ -63,7 +62,7 @@ fn outer() -> impl Strategy<Value = Outer> {
         .prop_map(|(name, size, kind)| Inner { name, size, kind });
     let map = proptest::collection::btree_map("[a-z_]{1,5}", -1e3..1e3, 0..3);
     (0..=i64::MAX as u64, proptest::collection::vec(inner, 0..4), map, any::<i64>())
-        .prop_map(|(id, list, map, wrapped)| Outer { id, list, map, unit: (), wrapped: Wrapped(wrapped) })
+        .prop_map(|(id, list, map, wrapped)| Outer { id, list, map, wrapped: Wrapped(wrapped) })
 }
 
 fn ours(text: &str) -> Result<Outer, usize> {
@@ -117,7 +116,6 @@ fn every_fault_is_told_at_once() {
         (),
     ],
     map: (),
-    unit: (),
     wrapped: 4.5,
     other: 3,
 )"#;

@@ -204,20 +204,38 @@ pub fn sarif(files: &[(String, String, Vec<Diagnostic>)]) -> Value {
 
 /// The index: every code, and why it matters.
 pub const CODES: &[(&str, &str)] = &[
-    ("too-large", "A case is a few hundred kilobytes of text at most. A larger file is something else, and is not read."),
+    (
+        "too-large",
+        "A case is a few hundred kilobytes of text at most. A larger file is something else, and is not read.",
+    ),
     ("not-text", "A case is plain text in UTF-8. Word processors write other things; save as plain text."),
-    ("too-deep", "Brackets inside brackets inside brackets: nothing in a case needs more than a few dozen levels."),
-    ("bracket", "Every (, [ and { is closed by its own partner, inside out. Until that holds, nothing can be read safely."),
-    ("quote", "Words stand between two double quotes. One missing quote turns the rest of the file inside out."),
+    (
+        "too-deep",
+        "Brackets inside brackets inside brackets: nothing in a case needs more than a few dozen levels.",
+    ),
+    (
+        "bracket",
+        "Every (, [ and { is closed by its own partner, inside out. Until that holds, nothing can be read safely.",
+    ),
+    (
+        "quote",
+        "Words stand between two double quotes. One missing quote turns the rest of the file inside out.",
+    ),
     ("comma", "Entries of a list and fields of an entry are separated by commas."),
     ("colon", "A field is a name, a colon and a value."),
     ("stray", "Something stands where nothing can stand."),
-    ("field-unknown", "A misspelt field would be ignored in silence, and the case would not do what its author meant."),
+    (
+        "field-unknown",
+        "A misspelt field would be ignored in silence, and the case would not do what its author meant.",
+    ),
     ("field-missing", "Without it the case cannot run, or could not be judged."),
     ("field-twice", "Of two values for one field, nobody knows which was meant."),
     ("word-unknown", "This place takes one of a fixed list of words."),
     ("wrong-sort", "A number stands where words are needed, or words where a number is needed."),
-    ("not-understood", "The value has the right sort, but cannot be read as what it should be: often a unit is missing. Without a unit a clock or a dose cannot be known."),
+    (
+        "not-understood",
+        "The value has the right sort, but cannot be read as what it should be: often a unit is missing. Without a unit a clock or a dose cannot be known.",
+    ),
     ("name-twice", "Two things of one name cannot be told apart by the rules, the plays or the debrief."),
     ("name-unknown", "A name points to nothing in the case, so what should happen never would."),
     ("name-form", "Names are lower-case letters, digits and _, so that rules can read them."),
@@ -232,10 +250,19 @@ pub const CODES: &[(&str, &str)] = &[
     ("ask", "A question teaches by its options: at least one that is sound, each with its reason."),
     ("ending", "Every way through the case must come to an end that tells the trainee why."),
     ("mark", "A mark that cannot be met, or cannot be missed, judges nothing."),
-    ("objective", "What is to be learnt must be observed in a question or a mark, and asked about in the debrief."),
+    (
+        "objective",
+        "What is to be learnt must be observed in a question or a mark, and asked about in the debrief.",
+    ),
     ("debrief", "The debrief is where most of the learning takes place."),
-    ("source", "What is judged must rest on something that can be looked up, or say that it is the author's judgement."),
-    ("about", "Who it is for, what it simplifies, what it cannot teach: a department must know before it uses a case."),
+    (
+        "source",
+        "What is judged must rest on something that can be looked up, or say that it is the author's judgement.",
+    ),
+    (
+        "about",
+        "Who it is for, what it simplifies, what it cannot teach: a department must know before it uses a case.",
+    ),
     ("sign-off", "A specialist must sign this off before trainees meet it."),
     ("reading", "Long texts are not read when the clock runs."),
     ("fit", "Nothing on the shelf fits the vessels, or there is not enough of it."),
@@ -275,7 +302,9 @@ fn prefixed(prefix: &str, words: &str) -> String {
 fn uri(file: &str) -> String {
     file.bytes()
         .map(|b| match b {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'/' | b'.' | b'-' | b'_' | b'~' => char::from(b).to_string(),
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'/' | b'.' | b'-' | b'_' | b'~' => {
+                char::from(b).to_string()
+            }
             b'\\' => "/".into(),
             _ => format!("%{b:02X}"),
         })

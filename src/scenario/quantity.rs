@@ -21,7 +21,11 @@ impl Span {
     }
     /// Reads `"90 s"` and its kin. The error is the remedy, in plain words.
     pub fn parse(text: &str) -> Result<Self, String> {
-        let remedy = || format!("I read \"{text}\"; write a time with its unit, such as \"90 s\", \"2 min 30 s\" or \"3 d\"");
+        let remedy = || {
+            format!(
+                "I read \"{text}\"; write a time with its unit, such as \"90 s\", \"2 min 30 s\" or \"3 d\""
+            )
+        };
         let words: Vec<&str> = text.split_whitespace().collect();
         if words.is_empty() || !words.len().is_multiple_of(2) {
             return Err(remedy());
@@ -116,7 +120,11 @@ impl DoseUnit {
 impl Dose {
     /// Reads `"40 mg"` and its kin. The error is the remedy, in plain words.
     pub fn parse(text: &str) -> Result<Self, String> {
-        let remedy = || format!("I read \"{text}\"; write an amount with its unit, such as \"40 mg\", \"8 ug\" or \"0.5 mg/kg\"");
+        let remedy = || {
+            format!(
+                "I read \"{text}\"; write an amount with its unit, such as \"40 mg\", \"8 ug\" or \"0.5 mg/kg\""
+            )
+        };
         let (number, unit) = text.trim().split_once(' ').ok_or_else(remedy)?;
         let amount: f64 = number.parse().map_err(|_| remedy())?;
         let (unit, per_kg) = match unit.trim().strip_suffix("/kg") {
@@ -170,7 +178,9 @@ pub enum Period {
 impl Rate {
     /// Reads `"50 ug/kg/min"` and its kin. The error is the remedy, in plain words.
     pub fn parse(text: &str) -> Result<Self, String> {
-        let remedy = || format!("I read \"{text}\"; write a rate with its unit, such as \"50 ug/kg/min\" or \"5 mg/h\"");
+        let remedy = || {
+            format!("I read \"{text}\"; write a rate with its unit, such as \"50 ug/kg/min\" or \"5 mg/h\"")
+        };
         let (dose, per) = if let Some(d) = text.trim().strip_suffix("/min") {
             (d, Period::Minute)
         } else if let Some(d) = text.trim().strip_suffix("/h") {

@@ -153,7 +153,10 @@ impl Spans {
             Body::List(items) | Body::Items(items) => items.get(index.parse::<usize>().ok()?),
             Body::Map(pairs) => {
                 let wanted = index.trim_matches('"');
-                pairs.iter().find(|(k, _)| slice(&self.text, k.span).trim_matches('"') == wanted).map(|(_, v)| v)
+                pairs
+                    .iter()
+                    .find(|(k, _)| slice(&self.text, k.span).trim_matches('"') == wanted)
+                    .map(|(_, v)| v)
             }
             _ => None,
         }
@@ -174,7 +177,9 @@ impl Spans {
     }
     fn unwrap<'n>(&self, node: &'n Node) -> &'n Node {
         match (&node.body, node.tag) {
-            (Body::Items(items), Some(tag)) if items.len() == 1 && slice(&self.text, tag) == "Some" => &items[0],
+            (Body::Items(items), Some(tag)) if items.len() == 1 && slice(&self.text, tag) == "Some" => {
+                &items[0]
+            }
             _ => node,
         }
     }
@@ -183,8 +188,11 @@ impl Spans {
 /// A text that is not looked into at all.
 fn refuse(text: &str) -> Option<Diagnostic> {
     if text.len() > MAX_BYTES {
-        let found = format!("this file has {} MB; a case has at most {} MB", text.len() >> 20, MAX_BYTES >> 20);
-        return Some(Diagnostic::fault("too-large", 0..0, found).hint("check that this is the file that you meant"));
+        let found =
+            format!("this file has {} MB; a case has at most {} MB", text.len() >> 20, MAX_BYTES >> 20);
+        return Some(
+            Diagnostic::fault("too-large", 0..0, found).hint("check that this is the file that you meant"),
+        );
     }
     let odd = text.char_indices().find(|(_, c)| c.is_control() && !matches!(c, '\n' | '\r' | '\t'));
     let (at, c) = odd.or_else(|| text.char_indices().find(|(i, c)| *c == '\u{feff}' && *i > 0))?;
@@ -276,8 +284,12 @@ impl<'t> Scanner<'t> {
             }
             c => {
                 let fault = if matches!(c, '\u{201c}' | '\u{201d}' | '\u{201e}' | '\u{ab}') {
-                    Diagnostic::fault("quote", self.here(), "this is a typographic quote, which does not start a text")
-                        .hint("use the straight quote \" on both sides")
+                    Diagnostic::fault(
+                        "quote",
+                        self.here(),
+                        "this is a typographic quote, which does not start a text",
+                    )
+                    .hint("use the straight quote \" on both sides")
                 } else {
                     Diagnostic::fault("stray", self.here(), format!("a value is missing before this \"{c}\""))
                         .hint("write the value, or take the name before it away")
@@ -315,9 +327,12 @@ impl<'t> Scanner<'t> {
                 self.at += 1;
             } else {
                 let name = slice(self.text, key);
-                let fault =
-                    Diagnostic::fault("colon", key.0 as usize..key.1 as usize, format!("after {name} a colon is missing"))
-                        .hint(format!("write {name}: and then its value"));
+                let fault = Diagnostic::fault(
+                    "colon",
+                    key.0 as usize..key.1 as usize,
+                    format!("after {name} a colon is missing"),
+                )
+                .hint(format!("write {name}: and then its value"));
                 self.note(fault)?;
                 if self.peek() == Some('=') {
                     self.at += 1;
@@ -425,7 +440,8 @@ impl<'t> Scanner<'t> {
     }
 
     fn number(&mut self) -> Body {
-        let end = self.rest().find(|c: char| !(c.is_ascii_alphanumeric() || matches!(c, '.' | '+' | '-' | '_')));
+        let end =
+            self.rest().find(|c: char| !(c.is_ascii_alphanumeric() || matches!(c, '.' | '+' | '-' | '_')));
         self.at += end.unwrap_or(self.rest().len());
         Body::Number
     }
@@ -460,9 +476,12 @@ impl<'t> Scanner<'t> {
         let at = self.at;
         self.depth += 1;
         if self.depth > MAX_DEPTH {
-            let fault =
-                Diagnostic::fault("too-deep", at..at + 1, format!("brackets are nested more than {MAX_DEPTH} deep here"))
-                    .hint("no case needs that; look for brackets that were opened by mistake");
+            let fault = Diagnostic::fault(
+                "too-deep",
+                at..at + 1,
+                format!("brackets are nested more than {MAX_DEPTH} deep here"),
+            )
+            .hint("no case needs that; look for brackets that were opened by mistake");
             return Err(self.stop(fault));
         }
         self.at += 1;
@@ -506,7 +525,10 @@ impl<'t> Scanner<'t> {
             Some(',') => self.at += 1,
             None | Some(')' | ']' | '}') => {}
             Some(';') => {
-                self.note(Diagnostic::fault("comma", self.here(), "entries are separated by commas").hint("write , for ;"))?;
+                self.note(
+                    Diagnostic::fault("comma", self.here(), "entries are separated by commas")
+                        .hint("write , for ;"),
+                )?;
                 self.at += 1;
             }
             Some(c) if is_word_start(c) && self.unit_ahead(end) => self.loose_unit(end)?,
@@ -602,13 +624,21 @@ impl<'t> Scanner<'t> {
         let end = self.text.trim_end().len();
         let last = self.text[..end].char_indices().next_back().map_or(0, |(i, _)| i);
         let Some(open) = open else {
-            return self.stop(Diagnostic::fault("stray", last..end, "the file ends where a value should stand"));
+            return self.stop(Diagnostic::fault(
+                "stray",
+                last..end,
+                "the file ends where a value should stand",
+            ));
         };
         let c = self.text[open..].chars().next().unwrap_or('(');
         self.stop(
-            Diagnostic::fault("bracket", open..open + 1, format!("this {c} is never closed: the file ends before it"))
-                .label(last..end, "the file ends here")
-                .hint("is the file cut short, or is a closing bracket missing?"),
+            Diagnostic::fault(
+                "bracket",
+                open..open + 1,
+                format!("this {c} is never closed: the file ends before it"),
+            )
+            .label(last..end, "the file ends here")
+            .hint("is the file cut short, or is a closing bracket missing?"),
         )
     }
 
@@ -633,8 +663,12 @@ impl<'t> Scanner<'t> {
         {
             faults.retain(|f| f.span.start < start);
             faults.push(
-                Diagnostic::fault("quote", start..line_end, "this text runs over the next lines; its closing quote seems to be missing")
-                    .hint("put a quote \" where the text ends"),
+                Diagnostic::fault(
+                    "quote",
+                    start..line_end,
+                    "this text runs over the next lines; its closing quote seems to be missing",
+                )
+                .hint("put a quote \" where the text ends"),
             );
         } else if let Some((open, close)) = self.crooked
             && let Some(last) = faults.last_mut()

@@ -40,8 +40,9 @@ struct Outer {
 struct Wrapped(i64);
 
 fn reference() -> ron::Options {
-    ron::Options::default()
-        .with_default_extension(Extensions::IMPLICIT_SOME | Extensions::UNWRAP_NEWTYPES | Extensions::UNWRAP_VARIANT_NEWTYPES)
+    ron::Options::default().with_default_extension(
+        Extensions::IMPLICIT_SOME | Extensions::UNWRAP_NEWTYPES | Extensions::UNWRAP_VARIANT_NEWTYPES,
+    )
 }
 
 fn kind() -> impl Strategy<Value = Kind> {
@@ -122,7 +123,8 @@ fn every_fault_is_told_at_once() {
     let (spans, faults) = Spans::scan(text);
     assert!(faults.is_empty(), "{faults:?}");
     let read = read::<Outer>(&spans.unwrap());
-    let told: Vec<String> = read.faults.iter().map(|f| format!("{}|{}|{}|{}", f.code, f.path, f.message, f.hint)).collect();
+    let told: Vec<String> =
+        read.faults.iter().map(|f| format!("{}|{}|{}|{}", f.code, f.path, f.message, f.hint)).collect();
     let mut sorted = told.clone();
     sorted.sort();
     for wanted in [

@@ -211,7 +211,9 @@ fn together(faults: Vec<Diagnostic>) -> Vec<Diagnostic> {
     let mut out: Vec<Diagnostic> = Vec::new();
     for fault in faults {
         let twin = out.iter_mut().find(|d| {
-            d.code == "field-missing" && fault.code == "field-missing" && (&d.path, &d.span) == (&fault.path, &fault.span)
+            d.code == "field-missing"
+                && fault.code == "field-missing"
+                && (&d.path, &d.span) == (&fault.path, &fault.span)
         });
         match (twin, fault.message.split_once(" has no ")) {
             (Some(twin), Some((_, field))) => {
@@ -256,7 +258,8 @@ impl<'a> Reader<'a, '_> {
         }
     }
     fn wrong(&self, expected: &str, hint: impl Into<String>) -> Trouble {
-        let fault = Diagnostic::fault("wrong-sort", self.node.head(), format!("{} cannot stand here", self.found()));
+        let fault =
+            Diagnostic::fault("wrong-sort", self.node.head(), format!("{} cannot stand here", self.found()));
         Trouble::Said(Box::new(fault.expected(expected).hint(hint)))
     }
 
@@ -266,7 +269,9 @@ impl<'a> Reader<'a, '_> {
         let value = plain.parse::<f64>().ok().filter(|v| v.is_finite());
         match (&self.node.body, value) {
             (Body::Number, Some(value)) => Ok(value),
-            (Body::Text, Some(_)) => Err(self.wrong("a plain number", format!("take the quotes away: {inside}"))),
+            (Body::Text, Some(_)) => {
+                Err(self.wrong("a plain number", format!("take the quotes away: {inside}")))
+            }
             (Body::Number | Body::Text, None) => {
                 let digits = inside.trim_start_matches(['-', '+']);
                 let length = digits.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(digits.len());
@@ -288,8 +293,12 @@ impl<'a> Reader<'a, '_> {
             if (least..=most).contains(&value) {
                 return Ok(value);
             }
-            let fault = Diagnostic::fault("range", self.node.range(), format!("{value} is too large or too small here"))
-                .expected(format!("a whole number from {least} to {most}"));
+            let fault = Diagnostic::fault(
+                "range",
+                self.node.range(),
+                format!("{value} is too large or too small here"),
+            )
+            .expected(format!("a whole number from {least} to {most}"));
             return Err(Trouble::Said(Box::new(fault)));
         }
         let value = self.number()?;
@@ -370,9 +379,10 @@ impl<'a> Reader<'a, '_> {
                 let place = (span.0, span.1, field);
                 if notes.tries(place).is_none() {
                     // A misspelt name is told already; that its right name is missing follows from it.
-                    let misspelt = notes.faults.borrow().iter().any(|f| {
-                        f.path == path.to_string() && f.hint == format!("did you mean `{field}`?")
-                    });
+                    let misspelt =
+                        notes.faults.borrow().iter().any(|f| {
+                            f.path == path.to_string() && f.hint == format!("did you mean `{field}`?")
+                        });
                     if !misspelt {
                         notes.tell(missing(field, whose, at, path));
                     }
@@ -400,7 +410,8 @@ impl<'de> de::MapAccess<'de> for Entry<'_, '_> {
         let notes = self.reader.notes;
         while let Some(&field) = self.fields.get(self.next) {
             self.next += 1;
-            let hopeless = notes.tries((field.value.span.0, field.value.span.1, "")).is_some_and(|t| t >= TRIES);
+            let hopeless =
+                notes.tries((field.value.span.0, field.value.span.1, "")).is_some_and(|t| t >= TRIES);
             if !hopeless {
                 self.value = Some(Ok(field));
                 let name: &str = slice(notes.text(), field.key);
@@ -506,8 +517,10 @@ impl<'de> de::VariantAccess<'de> for Variant<'_, '_> {
         let path = Path::Name(path, self.name);
         match &node.body {
             Body::Items(items) if items.len() == 1 => child(seed, &items[0], &path, notes),
-            Body::Word => Err(Reader { node, path: &path, notes, tagged: true }
-                .wrong(&format!("{}( ... )", self.name), format!("write {}( ... ) with its value", self.name))),
+            Body::Word => Err(Reader { node, path: &path, notes, tagged: true }.wrong(
+                &format!("{}( ... )", self.name),
+                format!("write {}( ... ) with its value", self.name),
+            )),
             // Fields may stand right in the variant's brackets.
             _ => seed.deserialize(Reader { node, path: &path, notes, tagged: true }),
         }
@@ -516,7 +529,9 @@ impl<'de> de::VariantAccess<'de> for Variant<'_, '_> {
         let Reader { node, path, notes, .. } = self.reader;
         let path = Path::Name(path, self.name);
         match &node.body {
-            Body::Items(items) => visitor.visit_seq(Elements { items: items.iter(), index: 0, path: &path, notes }),
+            Body::Items(items) => {
+                visitor.visit_seq(Elements { items: items.iter(), index: 0, path: &path, notes })
+            }
             _ => Err(self.reader.wrong("values in round brackets", format!("write {}(..., ...)", self.name))),
         }
     }
@@ -571,9 +586,12 @@ impl<'de> de::Deserializer<'de> for Reader<'_, '_> {
                 let fields = fields.iter().collect();
                 visitor.visit_map(Entry { reader: self, fields, next: 0, names: &[], value: None })
             }
-            Body::Items(items) | Body::List(items) => {
-                visitor.visit_seq(Elements { items: items.iter(), index: 0, path: self.path, notes: self.notes })
-            }
+            Body::Items(items) | Body::List(items) => visitor.visit_seq(Elements {
+                items: items.iter(),
+                index: 0,
+                path: self.path,
+                notes: self.notes,
+            }),
             Body::Map(_) => self.deserialize_map(visitor),
         }
     }
@@ -582,7 +600,8 @@ impl<'de> de::Deserializer<'de> for Reader<'_, '_> {
             (Body::Word, "true") => visitor.visit_bool(true),
             (Body::Word, "false") => visitor.visit_bool(false),
             (_, word) => {
-                let no = matches!(word.trim_matches('"'), "no" | "No" | "off" | "False" | "FALSE" | "false" | "0");
+                let no =
+                    matches!(word.trim_matches('"'), "no" | "No" | "off" | "False" | "FALSE" | "false" | "0");
                 Err(self.wrong("`true` or `false`", if no { "write false" } else { "write true" }))
             }
         }
@@ -623,13 +642,21 @@ impl<'de> de::Deserializer<'de> for Reader<'_, '_> {
             _ => Err(self.wrong("()", "write ()")),
         }
     }
-    fn deserialize_unit_struct<V: Visitor<'de>>(self, name: &'static str, visitor: V) -> Result<V::Value, Trouble> {
+    fn deserialize_unit_struct<V: Visitor<'de>>(
+        self,
+        name: &'static str,
+        visitor: V,
+    ) -> Result<V::Value, Trouble> {
         match self.tag() {
             Some(tag) if tag == name => visitor.visit_unit(),
             _ => self.deserialize_unit(visitor),
         }
     }
-    fn deserialize_newtype_struct<V: Visitor<'de>>(self, name: &'static str, visitor: V) -> Result<V::Value, Trouble> {
+    fn deserialize_newtype_struct<V: Visitor<'de>>(
+        self,
+        name: &'static str,
+        visitor: V,
+    ) -> Result<V::Value, Trouble> {
         match (&self.node.body, self.tag()) {
             (Body::Items(items), tag) if items.len() == 1 && tag.is_none_or(|t| t == name) => {
                 visitor.visit_newtype_struct(Reader { node: &items[0], tagged: false, ..self })
@@ -639,9 +666,12 @@ impl<'de> de::Deserializer<'de> for Reader<'_, '_> {
     }
     fn deserialize_seq<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
         match &self.node.body {
-            Body::List(items) => {
-                visitor.visit_seq(Elements { items: items.iter(), index: 0, path: self.path, notes: self.notes })
-            }
+            Body::List(items) => visitor.visit_seq(Elements {
+                items: items.iter(),
+                index: 0,
+                path: self.path,
+                notes: self.notes,
+            }),
             Body::Text | Body::Number | Body::Word => {
                 Err(self.wrong("a list in square brackets", format!("write [{}]", self.text())))
             }
@@ -650,9 +680,8 @@ impl<'de> de::Deserializer<'de> for Reader<'_, '_> {
     }
     fn deserialize_tuple<V: Visitor<'de>>(self, length: usize, visitor: V) -> Result<V::Value, Trouble> {
         match &self.node.body {
-            Body::Items(items) if items.len() == length && self.tag().is_none() => {
-                visitor.visit_seq(Elements { items: items.iter(), index: 0, path: self.path, notes: self.notes })
-            }
+            Body::Items(items) if items.len() == length && self.tag().is_none() => visitor
+                .visit_seq(Elements { items: items.iter(), index: 0, path: self.path, notes: self.notes }),
             Body::List(items) if items.len() == length => {
                 let inside = self.text().trim_start_matches('[').trim_end_matches(']');
                 Err(self.wrong(&format!("{length} values in round brackets"), format!("write ({inside})")))
@@ -670,9 +699,12 @@ impl<'de> de::Deserializer<'de> for Reader<'_, '_> {
     }
     fn deserialize_map<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
         match &self.node.body {
-            Body::Map(pairs) => {
-                visitor.visit_map(Pairs { pairs: pairs.iter(), value: None, path: self.path, notes: self.notes })
-            }
+            Body::Map(pairs) => visitor.visit_map(Pairs {
+                pairs: pairs.iter(),
+                value: None,
+                path: self.path,
+                notes: self.notes,
+            }),
             _ => Err(self.wrong("a list in curly brackets", "write { \"name\": value }")),
         }
     }
@@ -683,8 +715,12 @@ impl<'de> de::Deserializer<'de> for Reader<'_, '_> {
         visitor: V,
     ) -> Result<V::Value, Trouble> {
         if let Some(tag) = self.tag().filter(|&tag| tag != name && !matches!(self.node.body, Body::Word)) {
-            let fault = Diagnostic::fault("stray", self.node.head(), format!("the word {tag} cannot stand before {}", noun(name)))
-                .hint(format!("take {tag} away and leave the brackets"));
+            let fault = Diagnostic::fault(
+                "stray",
+                self.node.head(),
+                format!("the word {tag} cannot stand before {}", noun(name)),
+            )
+            .hint(format!("take {tag} away and leave the brackets"));
             return Err(Trouble::Said(Box::new(fault)));
         }
         self.entry(&noun(name), names, visitor)
@@ -704,8 +740,9 @@ impl<'de> de::Deserializer<'de> for Reader<'_, '_> {
             return Err(self.wrong("a word without quotes", hint));
         };
         if !variants.contains(&tag) {
-            let fault = Diagnostic::fault("word-unknown", self.node.head(), format!("`{tag}` is not known here"))
-                .hint(did_you_mean(tag, variants.iter().copied()));
+            let fault =
+                Diagnostic::fault("word-unknown", self.node.head(), format!("`{tag}` is not known here"))
+                    .hint(did_you_mean(tag, variants.iter().copied()));
             return Err(Trouble::Said(Box::new(fault)));
         }
         visitor.visit_enum(Variant { name: tag, reader: self })
@@ -821,10 +858,18 @@ impl<'de> de::Deserializer<'de> for MakeUp {
     fn deserialize_unit<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
         visitor.visit_unit()
     }
-    fn deserialize_unit_struct<V: Visitor<'de>>(self, _: &'static str, visitor: V) -> Result<V::Value, Trouble> {
+    fn deserialize_unit_struct<V: Visitor<'de>>(
+        self,
+        _: &'static str,
+        visitor: V,
+    ) -> Result<V::Value, Trouble> {
         visitor.visit_unit()
     }
-    fn deserialize_newtype_struct<V: Visitor<'de>>(self, _: &'static str, visitor: V) -> Result<V::Value, Trouble> {
+    fn deserialize_newtype_struct<V: Visitor<'de>>(
+        self,
+        _: &'static str,
+        visitor: V,
+    ) -> Result<V::Value, Trouble> {
         visitor.visit_newtype_struct(self.deeper()?)
     }
     fn deserialize_seq<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
@@ -900,8 +945,12 @@ fn unquote(quoted: &str) -> Result<String, Diagnostic> {
         };
         let Some(c) = c else {
             let start = 1 + inside.len() - rest.len() + at;
-            return Err(Diagnostic::fault("not-understood", start..start + 1, "this backslash starts nothing that is known")
-                .hint("write \\\\ for a backslash, \\\" for a quote, \\n for a new line"));
+            return Err(Diagnostic::fault(
+                "not-understood",
+                start..start + 1,
+                "this backslash starts nothing that is known",
+            )
+            .hint("write \\\\ for a backslash, \\\" for a quote, \\n for a new line"));
         };
         out.push(c);
         rest = escape.get(used..).unwrap_or_default();
@@ -914,7 +963,11 @@ fn unquote(quoted: &str) -> Result<String, Diagnostic> {
 fn without_underscores(number: &str) -> String {
     let bytes = number.as_bytes();
     let digit = |at: Option<usize>| at.and_then(|at| bytes.get(at)).is_some_and(u8::is_ascii_digit);
-    number.char_indices().filter(|&(i, c)| c != '_' || !(digit(i.checked_sub(1)) && digit(Some(i + 1)))).map(|(_, c)| c).collect()
+    number
+        .char_indices()
+        .filter(|&(i, c)| c != '_' || !(digit(i.checked_sub(1)) && digit(Some(i + 1))))
+        .map(|(_, c)| c)
+        .collect()
 }
 
 fn hex(digits: &str) -> Option<char> {

@@ -49,7 +49,8 @@ pub fn one_of<S: AsRef<str>>(names: impl IntoIterator<Item = S>) -> String {
 
 /// The name that was most likely meant: at most two slips away, or the same but for case and punctuation.
 pub fn nearest<'n>(word: &str, names: impl IntoIterator<Item = &'n str>) -> Option<&'n str> {
-    let plain = |s: &str| s.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect::<String>();
+    let plain =
+        |s: &str| s.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect::<String>();
     let wanted = plain(word);
     let within = match wanted.chars().count() {
         0 => return None,
@@ -85,7 +86,8 @@ fn slips(a: &str, b: &str) -> usize {
     for i in 1..=a.len() {
         let mut row = vec![i];
         for j in 1..=b.len() {
-            let mut least = (last[j] + 1).min(row[j - 1] + 1).min(last[j - 1] + usize::from(a[i - 1] != b[j - 1]));
+            let mut least =
+                (last[j] + 1).min(row[j - 1] + 1).min(last[j - 1] + usize::from(a[i - 1] != b[j - 1]));
             if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
                 least = least.min(before[j - 2] + 1);
             }

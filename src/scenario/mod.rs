@@ -1,5 +1,6 @@
 //! The case file: types, loading, diagnostics, the rule language and the state chart.
 
+pub mod chart;
 pub mod diagnostic;
 pub mod load;
 pub mod quantity;

@@ -1,4 +1,5 @@
 //! Checks of `scenario`.
 
+mod charts;
 mod reader;
 mod rules;

@@ -57,7 +57,7 @@ impl Parser {
             return left;
         }
         let right = self.deeper(Self::implies);
-        whole(left, right, |p, q| Kind::Implies(p, q))
+        whole(left, right, Kind::Implies)
     }
 
     fn or(&mut self) -> Expr {

@@ -1,6 +1,6 @@
 //! Vessels joined at ostia.
 
-use super::{Lumen, VesselName};
+use super::{LesionMark, Lumen, VesselName, WallLaw};
 use crate::math::Curve;
 
 /// Where a branch leaves its parent.
@@ -23,6 +23,12 @@ pub struct Wall {
     pub calcium: Vec<f64>,
     /// Thickness of mural thrombus inside the wall, mm; empty when there is none. The lumen's radii are those of flowing blood.
     pub thrombus_mm: Vec<f64>,
+    /// Aneurysms, ulcers and tears of this vessel, in the order written.
+    pub lesions: Vec<LesionMark>,
+    /// Origins of the paired intercostal and lumbar arteries, from above down, right before left.
+    pub segmentals: Vec<Root>,
+    /// How its calibre follows pressure; the tree goes by the aorta's.
+    pub law: WallLaw,
 }
 
 /// One vessel: a centreline with rings of radii.
@@ -57,5 +63,13 @@ impl Tree {
     /// A vessel by name, if this patient has it as one of their own.
     pub fn get(&self, name: VesselName) -> Option<&Vessel> {
         self.vessels.iter().find(|v| v.name == name)
+    }
+    /// Index of a vessel by name.
+    pub fn index(&self, name: VesselName) -> Option<usize> {
+        self.vessels.iter().position(|v| v.name == name)
+    }
+    /// Arc length of the centre of a branch's origin on its parent, mm.
+    pub fn ostium_s_mm(&self, name: VesselName) -> Option<f64> {
+        Some(self.get(name)?.root?.s_mm)
     }
 }

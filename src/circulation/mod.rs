@@ -1,1 +1,326 @@
 //! The patient: pressure, flow, bleeding, reflexes, drugs, blood and organs.
+//!
+//! One closed loop at 1 kHz. Build it once from a [`Patient`], a [`Layout`] and a [`Start`]; then, in turn, change the
+//! world (`set_bleed`, `set_patency`, `give`, ...), let time pass (`advance_ms`), and read (`vitals`, `flow_ml_s`,
+//! `organs`, `lab`, `traces`). Nothing here draws chance: the same calls give the same bits.
+//!
+//! From the ground up: [`network`] is the engine and knows no medicine; [`plumbing`] lays a person out on it; `body` holds
+//! what is slower than a pulse ([`reflex`], [`breathing`], [`blood`], [`drugs`], [`organs`], [`bleed`]) and puts its hands
+//! on the network fifty times a second; this file is the door.
+//!
+//! ```
+//! use overwire::circulation::*;
+//! let mut patient = Circulation::new(&Patient::default(), &Layout::adult(), &Start::default());
+//! patient.set_bleed("tear", Bleed { from: Site::AortaMm(200.0), into: Space::LeftPleura, area_mm2: 4.0, clots: false });
+//! patient.advance_ms(60_000);
+//! assert!(patient.lost_ml(Space::LeftPleura) > 300.0);
+//! ```
+
+pub mod bleed;
+pub mod blood;
+mod body;
+pub mod breathing;
+pub mod drugs;
+pub mod heart;
+pub mod lab;
+pub mod layout;
+mod long;
+pub mod network;
+pub mod organs;
+pub mod patient;
+pub mod plumbing;
+pub mod reflex;
+mod settle;
+pub mod traces;
+pub mod vitals;
+
+pub use bleed::{Bleed, Feed, Sac, Site, Space};
+pub use blood::{Blood, Product};
+pub use body::Anaesthesia;
+pub use breathing::Airway;
+pub use drugs::Drug;
+pub use heart::Rhythm;
+pub use lab::Test;
+pub use layout::{Branch, Layout, Segment};
+pub use organs::{Account, Organ, Organs};
+pub use patient::{Grade, Patient, Start, ValveDisease};
+pub use traces::TraceSample;
+pub use vitals::{Awareness, Death, Pressure, Vitals};
+
+use crate::anatomy::VesselName;
+use body::Body;
+use network::{Activation, Network};
+use plumbing::{Map, node};
+
+/// One patient's circulation.
+#[derive(Clone, Debug)]
+pub struct Circulation {
+    net: Box<Network<1>>,
+    body: Box<Body>,
+}
+
+impl Circulation {
+    /// Builds the patient at rest, then brings the start state about: blood already lost, reflexes settled, and the
+    /// pressure and rate of the case's first moment. Deterministic; takes some minutes of simulated time.
+    pub fn new(patient: &Patient, layout: &Layout, start: &Start) -> Self {
+        let patient = patient.clamped();
+        let (mut net, map) = plumbing::build::<1>(&patient, layout, 1e-3);
+        let body = Body::new(&patient, map, &mut net, 0);
+        let mut c = Self { net: Box::new(net), body: Box::new(body) };
+        c.settle(start);
+        c
+    }
+
+    // --- time ---
+
+    /// Lets whole milliseconds pass.
+    pub fn advance_ms(&mut self, ms: u32) {
+        for _ in 0..ms {
+            let (v0, a0) = self.body.pacer.activation(0.0);
+            let (v1, a1) = self.body.pacer.activation(0.5e-3);
+            self.net.step(
+                &Activation { ventricles: [v0], atria: [a0] },
+                &Activation { ventricles: [v1], atria: [a1] },
+            );
+            self.body.after(&mut self.net, 0);
+        }
+    }
+    /// Milliseconds since the start.
+    pub fn t_ms(&self) -> u64 {
+        self.body.ms
+    }
+
+    // --- what the world does to the patient ---
+
+    /// Opens or changes a hole. False when every hole is in use (24).
+    pub fn set_bleed(&mut self, id: &str, bleed: Bleed) -> bool {
+        let body = &mut *self.body;
+        body.holes.set(&mut *self.net, 0, &body.map, id, bleed)
+    }
+    /// Closes a hole for good.
+    pub fn remove_bleed(&mut self, id: &str) {
+        self.body.holes.remove(&mut *self.net, 0, id);
+    }
+    /// Declares or changes an aneurysm sac. False when there is no room (two sacs).
+    pub fn set_sac(&mut self, id: &str, sac: &Sac) -> bool {
+        let body = &mut *self.body;
+        body.holes.set_sac(&mut *self.net, 0, &body.map, id, sac)
+    }
+    /// Part of a named origin that is open, 0 to 1.
+    pub fn set_patency(&mut self, name: VesselName, open: f64) {
+        for row in Map::rows(name) {
+            self.body.set_patency(&mut self.net, 0, row, open);
+        }
+    }
+    /// Stretches of aorta whose paired intercostals and lumbars are covered, mm from the valve.
+    pub fn set_segmental_cover(&mut self, covered: &[(f64, f64)]) {
+        let whole = self.body.map.layout.length_mm();
+        // Fourth to eighth, ninth to twelfth, lumbars: stretches of the descending aorta, assumed by proportion.
+        let groups = [(0.33 * whole, 0.52 * whole), (0.52 * whole, 0.72 * whole), (0.80 * whole, 0.98 * whole)];
+        let open = groups.map(|(a, b)| {
+            let hidden: f64 = covered.iter().map(|&(c, d)| (d.min(b) - c.max(a)).max(0.0)).sum();
+            (1.0 - hidden / (b - a)).clamp(0.0, 1.0)
+        });
+        self.body.set_segmentals(&mut self.net, 0, open);
+    }
+    /// Blocks part of the aortic lumen at `s_mm` (balloon, half-open graft); 0 frees it.
+    pub fn set_occlusion(&mut self, s_mm: f64, fraction: f64) {
+        self.body.set_occlusion(&mut self.net, 0, s_mm, fraction);
+    }
+    /// Ventricular pacing at a rate, or none.
+    pub fn set_pacing(&mut self, bpm: Option<f64>) {
+        self.body.pacer.pacing_bpm = bpm.filter(|b| b.is_finite()).map(|b| b.clamp(30.0, 220.0));
+    }
+    /// Holds the breath, or lets go.
+    pub fn set_breath_hold(&mut self, held: bool) {
+        self.body.breathing.held = held;
+    }
+    /// Anaesthesia; a general one takes over the breathing.
+    pub fn set_anaesthesia(&mut self, a: Anaesthesia) {
+        self.body.anaesthesia = a;
+        if let Anaesthesia::General(_) = a {
+            self.body.set_airway(Airway::Ventilated);
+        }
+    }
+    /// Who breathes.
+    pub fn set_airway(&mut self, a: Airway) {
+        self.body.set_airway(a);
+    }
+    /// Inspired oxygen fraction, 0.21 to 1.
+    pub fn set_fio2(&mut self, fio2: f64) {
+        self.body.breathing.fio2 = if fio2.is_finite() { fio2.clamp(0.15, 1.0) } else { 0.21 };
+    }
+    /// Drains cerebrospinal fluid above this pressure, mmHg; none clamps the drain.
+    pub fn set_csf_drain(&mut self, level_mmhg: Option<f64>) {
+        self.body.csf_drain_mmhg = level_mmhg.filter(|l| l.is_finite()).map(|l| l.clamp(0.0, 30.0));
+    }
+    /// Forced-air and fluid warming.
+    pub fn set_warming(&mut self, on: bool) {
+        self.body.warming = on;
+    }
+    /// Chest compressions.
+    pub fn set_compressions(&mut self, on: bool) {
+        self.body.compressions = on;
+    }
+    /// A shock: fibrillation becomes a rhythm again if the heart has oxygen enough.
+    pub fn defibrillate(&mut self) {
+        let heart = self.body.organs.of(Organ::Heart);
+        if self.body.pacer.rhythm == Rhythm::Fibrillation && heart.debt < 1.3 {
+            self.body.pacer.rhythm = Rhythm::Sinus;
+        }
+    }
+    /// Extra sympathetic drive by pain and fear (0 none, 1 severe).
+    pub fn set_distress(&mut self, drive: f64) {
+        self.body.distress = if drive.is_finite() { drive.clamp(0.0, 2.0) } else { 0.0 };
+    }
+    /// A bolus, in the drug's own unit.
+    pub fn give(&mut self, drug: Drug, amount: f64) {
+        self.body.pharmacy.give(drug, amount);
+    }
+    /// An infusion, in the drug's rate unit; 0 stops it.
+    pub fn infuse(&mut self, drug: Drug, rate: f64) {
+        self.body.pharmacy.infuse(drug, rate);
+    }
+    /// Fluid or a blood product as fast as a pressure bag gives it (150 ml/min).
+    pub fn transfuse(&mut self, product: Product, ml: f64) {
+        self.body.drip(product, ml, ml / 150.0);
+    }
+    /// The same over some minutes (at most 600 ml/min).
+    pub fn transfuse_over(&mut self, product: Product, ml: f64, minutes: f64) {
+        self.body.drip(product, ml, minutes);
+    }
+    /// Stops all running fluids.
+    pub fn stop_fluids(&mut self) {
+        self.body.stop_drips();
+    }
+    /// Whether traces are recorded.
+    pub fn set_tracing(&mut self, on: bool) {
+        self.body.recorder.on = on;
+    }
+
+    // --- reading ---
+
+    /// Monitor and bedside values.
+    pub fn vitals(&self) -> &Vitals {
+        &self.body.vitals
+    }
+    /// Trace samples since the last call, at most the last minute.
+    pub fn traces(&mut self) -> Vec<TraceSample> {
+        self.body.recorder.drain()
+    }
+    /// Mean flow into a named vessel over the last beat, ml/s; negative when it runs backward. The aorta's own is the
+    /// cardiac output.
+    pub fn flow_ml_s(&self, name: VesselName) -> f64 {
+        match name {
+            VesselName::Aorta => self.body.means.output_ml_s,
+            _ => Map::rows(name).map(|row| self.body.means.pipe[self.body.map.named_pipe + row]).sum(),
+        }
+    }
+    /// Flow into a named vessel now, ml/s.
+    pub fn flow_now_ml_s(&self, name: VesselName) -> f64 {
+        match name {
+            VesselName::Aorta => self.net.valves[3].q[0],
+            _ => Map::rows(name).map(|row| self.net.pipe_q_ml_s[self.body.map.named_pipe + row][0]).sum(),
+        }
+    }
+    fn aortic_pipe(&self, s_mm: f64) -> Option<usize> {
+        let map = &self.body.map;
+        let i = map.layout.segment(s_mm);
+        let seg = map.layout.aorta[i];
+        let beyond = s_mm > (seg.s0_mm + seg.s1_mm) / 2.0;
+        let j = if beyond { i } else { i.checked_sub(1)? };
+        Some(map.aorta_pipe + j.min(map.segments - 2))
+    }
+    /// Mean flow down the aorta at `s_mm` over the last beat, ml/s.
+    pub fn aortic_flow_ml_s(&self, s_mm: f64) -> f64 {
+        self.aortic_pipe(s_mm).map_or(self.body.means.output_ml_s, |e| self.body.means.pipe[e])
+    }
+    /// Flow down the aorta at `s_mm` now, ml/s.
+    pub fn aortic_flow_now_ml_s(&self, s_mm: f64) -> f64 {
+        self.aortic_pipe(s_mm).map_or(self.net.valves[3].q[0], |e| self.net.pipe_q_ml_s[e][0])
+    }
+    /// Mean aortic pressure at `s_mm` over the last beat, mmHg.
+    pub fn pressure_mmhg(&self, s_mm: f64) -> f64 {
+        self.body.means.p[self.body.map.aorta_node(s_mm)]
+    }
+    /// Aortic pressure at `s_mm` now, mmHg.
+    pub fn pressure_now_mmhg(&self, s_mm: f64) -> f64 {
+        self.net.p_mmhg[self.body.map.aorta_node(s_mm)][0]
+    }
+    /// Mean pressure beyond a named vessel's origin over the last beat, mmHg.
+    pub fn vessel_pressure_mmhg(&self, name: VesselName) -> f64 {
+        self.body.means.p[self.body.map.node_of(name)]
+    }
+    /// Flow through a hole, ml/s (last second), and the part of it that clot holds; none if there is no such hole.
+    pub fn bleed_ml_s(&self, id: &str) -> Option<(f64, f64)> {
+        self.body.holes.holes.iter().find(|h| h.id == id).map(|h| (self.net.orifice_q_ml_s[h.slot][0], h.clot))
+    }
+    /// Pressure in a sac (mmHg) and the flow in each of its feeds (ml/s, positive into the sac), now.
+    pub fn sac(&self, id: &str) -> Option<(f64, Vec<f64>)> {
+        let (n, flows) = self.body.holes.sac_flows(&self.net, 0, id)?;
+        Some((self.net.p_mmhg[n][0], flows))
+    }
+    /// Blood in a space, ml.
+    pub fn lost_ml(&self, space: Space) -> f64 {
+        self.body.lost_ml(&self.net, 0, space)
+    }
+    /// Pressure in a space, mmHg.
+    pub fn space_mmhg(&self, space: Space) -> f64 {
+        self.net.p_mmhg[Map::space_node(space)][0]
+    }
+    /// The space into which a space has broken, if it has.
+    pub fn broken_into(&self, space: Space) -> Option<Space> {
+        self.body.holes.broken_into(space)
+    }
+    /// Composition and water.
+    pub fn blood(&self) -> &Blood {
+        &self.body.blood
+    }
+    /// Blood in the vessels, ml.
+    pub fn circulating_ml(&self) -> f64 {
+        self.net.total_ml(0) - Space::ALL.iter().map(|&s| self.lost_ml(s)).sum::<f64>()
+    }
+    /// Blood that is not where the ledger says, ml: 0 but for rounding.
+    pub fn ledger_error_ml(&self) -> f64 {
+        self.body.ledger_error_ml(&self.net, 0)
+    }
+    /// Organs' accounts and markers.
+    pub fn organs(&self) -> &Organs {
+        &self.body.organs
+    }
+    /// Flow through one bed over the last beat, ml/s.
+    pub fn bed_ml_s(&self, bed: plumbing::Bed) -> f64 {
+        self.body.means.link[self.body.map.bed_link + bed as usize]
+    }
+    /// The true value of a laboratory test, now.
+    pub fn lab(&self, test: Test) -> f64 {
+        self.body.lab(test)
+    }
+    /// Amount of a drug in the body, and given so far, in its unit.
+    pub fn drug(&self, drug: Drug) -> (f64, f64) {
+        (self.body.pharmacy.in_body(drug), self.body.pharmacy.given(drug))
+    }
+    /// Cerebrospinal fluid drained so far, ml.
+    pub fn csf_drained_ml(&self) -> f64 {
+        self.body.csf_drained_ml
+    }
+    /// Nobody has found a way to be dead yet.
+    pub fn alive(&self) -> bool {
+        self.body.death.is_none()
+    }
+    /// When and of what the patient died.
+    pub fn death(&self) -> Option<Death> {
+        self.body.death
+    }
+    /// Pressure at the cord's arteries, mmHg, mean over the last beat.
+    pub fn cord_artery_mmhg(&self) -> f64 {
+        self.body.means.p[node::CORD]
+    }
+    /// True when every number in the state is finite and no volume is negative.
+    pub fn sound(&self) -> bool {
+        let n = self.net.nodes();
+        self.net.v_ml[..n].iter().all(|v| v[0].is_finite() && v[0] >= -1e-6)
+            && self.net.p_mmhg[..n].iter().all(|p| p[0].is_finite())
+            && self.net.pipe_q_ml_s.iter().all(|q| q[0].is_finite())
+    }
+}

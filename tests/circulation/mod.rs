@@ -1,1 +1,3 @@
 //! Checks of `circulation`.
+
+mod whole;

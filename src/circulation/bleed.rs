@@ -1,0 +1,351 @@
+//! Holes: bleeding from an artery or a vein into a space that fills, presses back, and may break open.
+
+use super::network::Network;
+use super::plumbing::{DISCHARGE, Map, RHO_CGS, node};
+use crate::anatomy::VesselName;
+use crate::math::ops;
+use serde::{Deserialize, Serialize};
+
+/// Where lost blood lies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[expect(missing_docs, reason = "each variant is the anatomical space")]
+pub enum Space {
+    PericardialSac,
+    Mediastinum,
+    LeftPleura,
+    RightPleura,
+    Retroperitoneum,
+    Peritoneum,
+    SoftTissue,
+    /// On the floor, in the drapes, in the suction.
+    Outside,
+}
+
+impl Space {
+    /// All spaces.
+    pub const ALL: [Self; 8] = [
+        Self::PericardialSac,
+        Self::Mediastinum,
+        Self::LeftPleura,
+        Self::RightPleura,
+        Self::Retroperitoneum,
+        Self::Peritoneum,
+        Self::SoftTissue,
+        Self::Outside,
+    ];
+    /// As said aloud.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::PericardialSac => "pericardial sac",
+            Self::Mediastinum => "mediastinum",
+            Self::LeftPleura => "left pleural space",
+            Self::RightPleura => "right pleural space",
+            Self::Retroperitoneum => "retroperitoneum",
+            Self::Peritoneum => "peritoneal cavity",
+            Self::SoftTissue => "soft tissue",
+            Self::Outside => "outside",
+        }
+    }
+    /// (slack ml, compliance ml/mmHg, pressure at which it breaks mmHg, where it breaks into). All assumed: no published
+    /// value was found. Chosen so that a mediastinum tamponades a small tear, 2 l in one pleura press by about 8 mmHg,
+    /// a retroperitoneum holds about 1.5 l against 70 mmHg, and 5 l in the belly make a compartment syndrome.
+    fn kind(self) -> (f64, f64, f64, Option<Self>) {
+        match self {
+            Self::PericardialSac => (0.0, 1.0, 60.0, Some(Self::LeftPleura)),
+            Self::Mediastinum => (30.0, 6.0, 55.0, Some(Self::LeftPleura)),
+            Self::LeftPleura | Self::RightPleura => (200.0, 220.0, f64::INFINITY, None),
+            Self::Retroperitoneum => (100.0, 20.0, 75.0, Some(Self::Peritoneum)),
+            Self::Peritoneum => (500.0, 200.0, f64::INFINITY, None),
+            Self::SoftTissue => (50.0, 25.0, f64::INFINITY, None),
+            Self::Outside => (0.0, 1e9, f64::INFINITY, None),
+        }
+    }
+}
+
+/// A place in the circulation.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Site {
+    /// The aorta at this distance from the valve, mm.
+    AortaMm(f64),
+    /// A named branch.
+    Vessel(VesselName),
+    /// The great veins.
+    Veins,
+}
+
+impl Site {
+    pub(super) fn node(self, map: &Map) -> usize {
+        match self {
+            Self::AortaMm(s_mm) => map.aorta_node(s_mm),
+            Self::Vessel(name) => map.node_of(name),
+            Self::Veins => node::SYSTEMIC,
+        }
+    }
+}
+
+/// A hole.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Bleed {
+    /// From where.
+    pub from: Site,
+    /// Into where.
+    pub into: Space,
+    /// Open area, mm².
+    pub area_mm2: f64,
+    /// Whether clot can form on it (a torn vessel, not a running line).
+    pub clots: bool,
+}
+
+/// A way into or out of an aneurysm sac: `R q + K q|q| = dp`.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Feed {
+    /// The vessel at its other end.
+    pub from: Site,
+    /// Resistance, mmHg s/ml.
+    pub r: f64,
+    /// Orifice term, mmHg s²/ml².
+    pub k: f64,
+}
+
+/// An aneurysm sac: fed wide open by the aorta before a graft, by leaks after it, and leaking itself if torn.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Sac {
+    /// Ways in.
+    pub feeds: Vec<Feed>,
+    /// Compliance, ml/mmHg.
+    pub compliance_ml_mmhg: f64,
+    /// The tear, mm², and where it leads.
+    pub rupture: Option<(f64, Space)>,
+    /// Whether clot can hold the tear.
+    pub clots: bool,
+}
+
+/// A hole's own state.
+#[derive(Clone, Debug)]
+pub(super) struct Hole {
+    pub id: String,
+    pub ends: (usize, usize),
+    pub into: Space,
+    pub area_mm2: f64,
+    pub clots: bool,
+    /// Part of the area that clot holds, 0 to 1.
+    pub clot: f64,
+    pub slot: usize,
+    /// Mean flow over the last second, ml/s.
+    pub flow_ml_s: f64,
+}
+
+#[derive(Clone, Debug)]
+struct SacState {
+    id: String,
+    slots: Vec<usize>,
+}
+
+/// Every hole, sac and breach of one patient.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Holes {
+    pub holes: Vec<Hole>,
+    sacs: Vec<SacState>,
+    /// Spaces that have broken into another.
+    broken: Vec<(Space, Space, usize)>,
+    taken: Vec<bool>,
+    /// Blood that already stood in a sac when it was declared, ml (a ledger entry).
+    pub found_ml: f64,
+}
+
+/// Firmness of a full clot, mmHg that it stands against with normal clotting. Sondeen (J Trauma 2003) saw re-bleeding of
+/// swine aortotomies at a mean pressure of 64 mmHg (systolic 94).
+const CLOT_HOLDS_MMHG: f64 = 85.0;
+/// Seconds to seal a 1 mm² hole at normal clotting. Assumed, near a bleeding time of five minutes.
+const CLOT_FORMS_S: f64 = 240.0;
+
+impl Holes {
+    fn take(&mut self) -> Option<usize> {
+        self.taken.resize(24, false);
+        let i = self.taken.iter().position(|t| !t)?;
+        self.taken[i] = true;
+        Some(i)
+    }
+    fn release<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, slot: usize) {
+        net.close_orifice(slot, lane);
+        self.taken[slot] = false;
+    }
+
+    /// Opens or changes a bleed. False when there is no room for another.
+    pub fn set<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, map: &Map, id: &str, b: Bleed) -> bool {
+        let ends = (b.from.node(map), Map::space_node(b.into));
+        self.set_between(net, lane, id, ends, b.into, b.area_mm2, b.clots)
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "one private door for bleeds, ruptures and breaches")]
+    fn set_between<const W: usize>(
+        &mut self,
+        net: &mut Network<W>,
+        lane: usize,
+        id: &str,
+        ends: (usize, usize),
+        into: Space,
+        area_mm2: f64,
+        clots: bool,
+    ) -> bool {
+        let area_mm2 = if area_mm2.is_finite() { area_mm2.clamp(0.0, 2000.0) } else { 0.0 };
+        let i = match self.holes.iter().position(|h| h.id == id) {
+            Some(i) => i,
+            None => {
+                let Some(slot) = self.take() else { return false };
+                let hole =
+                    Hole { id: id.to_owned(), ends, into, area_mm2, clots, clot: 0.0, slot, flow_ml_s: 0.0 };
+                self.holes.push(hole);
+                self.holes.len() - 1
+            }
+        };
+        let h = &mut self.holes[i];
+        // A hole that grows has torn the clot that held it.
+        h.clot *= (h.area_mm2 / area_mm2.max(1e-9)).min(1.0);
+        (h.ends, h.into, h.area_mm2, h.clots) = (ends, into, area_mm2, clots);
+        h.open(net, lane);
+        true
+    }
+
+    /// Closes a bleed for good.
+    pub fn remove<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, id: &str) {
+        if let Some(i) = self.holes.iter().position(|h| h.id == id) {
+            let h = self.holes.remove(i);
+            self.release(net, lane, h.slot);
+        }
+    }
+
+    /// Declares or changes a sac. False when there is no room.
+    pub fn set_sac<const W: usize>(
+        &mut self,
+        net: &mut Network<W>,
+        lane: usize,
+        map: &Map,
+        id: &str,
+        sac: &Sac,
+    ) -> bool {
+        let at = match self.sacs.iter().position(|s| s.id == id) {
+            Some(i) => i,
+            None if self.sacs.len() < 2 => {
+                self.sacs.push(SacState { id: id.to_owned(), slots: Vec::new() });
+                let i = self.sacs.len() - 1;
+                let c = sac.compliance_ml_mmhg.clamp(0.05, 50.0);
+                let p = sac.feeds.first().map_or(60.0, |f| net.p_mmhg[f.from.node(map)][lane]);
+                net.set_node(node::SAC + i, lane, c, 0.0);
+                net.v_ml[node::SAC + i][lane] = c * p.max(0.0);
+                self.found_ml += c * p.max(0.0);
+                i
+            }
+            None => return false,
+        };
+        let sac_node = node::SAC + at;
+        net.set_node(sac_node, lane, sac.compliance_ml_mmhg.clamp(0.05, 50.0), 0.0);
+        for slot in std::mem::take(&mut self.sacs[at].slots) {
+            self.release(net, lane, slot);
+        }
+        // The sac's and the segment's compliances bound how open a feed may be within a step.
+        let stiffest = |n: usize| net.compliance(n, lane).min(sac.compliance_ml_mmhg.max(0.05));
+        let floors: Vec<f64> =
+            sac.feeds.iter().map(|f| 1.5 * net.dt_s / stiffest(f.from.node(map)) * sac.feeds.len() as f64).collect();
+        for (f, floor) in sac.feeds.iter().zip(floors) {
+            let Some(slot) = self.take() else { return false };
+            let r = if f.r.is_finite() { f.r.max(floor) } else { super::network::SHUT };
+            net.set_orifice(slot, lane, (f.from.node(map), sac_node), r, f.k.max(0.0), true);
+            self.sacs[at].slots.push(slot);
+        }
+        match sac.rupture {
+            Some((area_mm2, into)) => {
+                let ends = (sac_node, Map::space_node(into));
+                self.set_between(net, lane, id, ends, into, area_mm2, sac.clots)
+            }
+            None => {
+                self.remove(net, lane, id);
+                true
+            }
+        }
+    }
+
+    /// The sac's node and the flow in each of its feeds (last midpoint, ml/s; positive into the sac).
+    pub fn sac_flows<const W: usize>(&self, net: &Network<W>, lane: usize, id: &str) -> Option<(usize, Vec<f64>)> {
+        let i = self.sacs.iter().position(|s| s.id == id)?;
+        let flows = self.sacs[i].slots.iter().map(|&s| net.orifice_q_ml_s[s][lane]).collect();
+        Some((node::SAC + i, flows))
+    }
+
+    /// One second: clot grows, holds or is lifted; spaces break. `clotting` is 1 when normal.
+    pub fn second<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, clotting: f64, lysis: f64, steps: f64) {
+        for h in &mut self.holes {
+            let d = net.p_mmhg[h.ends.0][lane] - net.p_mmhg[h.ends.1][lane];
+            h.flow_ml_s = net.orifice_q_ml_s[h.slot][lane];
+            if h.clots {
+                h.age(d, clotting, lysis, steps);
+                h.open(net, lane);
+            }
+        }
+        for space in Space::ALL {
+            let (_, _, breaks_at, into) = space.kind();
+            let Some(into) = into else { continue };
+            if net.p_mmhg[Map::space_node(space)][lane] > breaks_at && !self.broken.iter().any(|b| b.0 == space) {
+                let Some(slot) = self.take() else { continue };
+                let ends = (Map::space_node(space), Map::space_node(into));
+                net.set_orifice(slot, lane, ends, 1e-4, orifice_k(60.0), false);
+                self.broken.push((space, into, slot));
+            }
+        }
+    }
+
+    /// Whether a space has broken into another, and into which.
+    pub fn broken_into(&self, space: Space) -> Option<Space> {
+        self.broken.iter().find(|b| b.0 == space).map(|b| b.1)
+    }
+}
+
+impl Hole {
+    fn open<const W: usize>(&self, net: &mut Network<W>, lane: usize) {
+        let area = self.area_mm2 * (1.0 - self.clot);
+        if area < 1e-6 {
+            net.close_orifice(self.slot, lane);
+        } else {
+            net.set_orifice(self.slot, lane, self.ends, 1e-4, orifice_k(area), false);
+        }
+    }
+
+    fn age(&mut self, d_mmhg: f64, clotting: f64, lysis: f64, dt_s: f64) {
+        // A jet washes clot away: growth falls with the speed of the blood, that is with the root of the pressure.
+        let calm = 1.0 / (1.0 + d_mmhg.max(0.0) / 60.0);
+        let tau = CLOT_FORMS_S * (1.0 + self.area_mm2);
+        self.clot += clotting * calm * (1.0 - self.clot) * dt_s / tau;
+        self.clot -= lysis * self.clot * dt_s / 3600.0;
+        // Full clot holds its limit, young clot less; beyond it, it lifts.
+        let holds = CLOT_HOLDS_MMHG * clotting.min(1.2) * (0.4 + 0.6 * self.clot);
+        if d_mmhg > holds {
+            let over = (d_mmhg - holds) / 20.0;
+            self.clot *= ops::exp(-over * dt_s / 30.0);
+        }
+        self.clot = self.clot.clamp(0.0, 0.999);
+    }
+}
+
+/// Orifice term of a hole, mmHg s²/ml²: `rho / (2 (Cd A)²)`.
+pub fn orifice_k(area_mm2: f64) -> f64 {
+    let a = DISCHARGE * area_mm2 * 1e-2;
+    RHO_CGS / (2.0 * a * a)
+}
+
+/// Gives each space its compliance, and the volume that it holds at the start (ml).
+pub(super) fn fill_spaces<const W: usize>(net: &mut Network<W>, lane: usize) {
+    for space in Space::ALL {
+        let (slack, c, _, _) = space.kind();
+        net.set_node(Map::space_node(space), lane, c, slack);
+        net.v_ml[Map::space_node(space)][lane] = 0.0;
+    }
+}
+
+/// Pericardial pressure from the heart's and the fluid's volume, mmHg: flat, then steep
+/// (shape of Freeman and Little, Circ Res 1986; constants assumed: slack 60 ml over the heart's own volume).
+pub(super) fn pericardial_mmhg(heart_ml: f64, heart_rest_ml: f64, fluid_ml: f64) -> f64 {
+    let over = heart_ml + fluid_ml - (1.15 * heart_rest_ml + 60.0);
+    1.2 * (ops::exp((over / 60.0).clamp(-20.0, 4.6)) - 0.0)
+}

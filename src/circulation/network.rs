@@ -1,0 +1,468 @@
+//! The engine: compliances joined by pipes, links and orifices around a heart, stepped together in `W` lanes.
+//!
+//! A *node* holds a volume behind a compliance. A *pipe* carries a flow with inertance (arteries). A *link* carries
+//! `q = g (p_from - p_to)` (beds, veins). An *orifice* carries `R q + K q|q| = p_from - p_to` (bleeds, leaks, holes).
+//! The heart is four chambers and four valves on the first four nodes.
+//!
+//! One step is a staggered midpoint rule of second order: flows in pipes live half a step beside the volumes
+//! (Störmer-Verlet, stable while a pulse crosses no segment in less than half a step), everything dissipative takes an
+//! explicit midpoint. Every flow leaves one node and enters another, so the sum of volumes changes only by `source`.
+//!
+//! Lanes never meet: lane `k` of a `Network<4>` does the same operations in the same order as a `Network<1>`.
+
+/// Room for nodes. A power of two, so that an index needs a mask and no check.
+pub const NODES: usize = 64;
+/// Room for pipes.
+pub const PIPES: usize = 64;
+/// Room for links.
+pub const LINKS: usize = 64;
+/// Room for orifices.
+pub const ORIFICES: usize = 32;
+
+/// The right atrium's node.
+pub const RA: usize = 0;
+/// The right ventricle's node.
+pub const RV: usize = 1;
+/// The left atrium's node.
+pub const LA: usize = 2;
+/// The left ventricle's node.
+pub const LV: usize = 3;
+
+/// A node with a negative stressed volume is this much stiffer: a collapsed vessel gives little more. Assumed.
+const COLLAPSED: f64 = 6.0;
+
+/// Parameters of a contracting chamber, one value for each lane.
+#[derive(Clone, Copy, Debug)]
+pub struct Chamber<const W: usize> {
+    /// Elastance at full activation, mmHg/ml.
+    pub e_max: [f64; W],
+    /// Elastance at rest, mmHg/ml (linear part; ventricles of the exponential kind use 0).
+    pub e_min: [f64; W],
+    /// Scale of the exponential passive pressure, mmHg.
+    pub p0: [f64; W],
+    /// Rate of the exponential passive pressure, 1/ml.
+    pub k_e: [f64; W],
+    /// Unstressed volume, ml.
+    pub v_u: [f64; W],
+}
+
+/// One valve of the heart.
+#[derive(Clone, Copy, Debug)]
+pub struct Valve<const W: usize> {
+    /// Resistance when open, mmHg s/ml; the least where `r_per_mmhg` rules.
+    pub r: [f64; W],
+    /// Resistance when open per mmHg of the chamber's isovolumic pressure, s/ml (Ursino 1998, outflow valves).
+    pub r_per_mmhg: [f64; W],
+    /// Orifice term when open (stenosis), mmHg s²/ml².
+    pub k: [f64; W],
+    /// Orifice term when shut (regurgitation), mmHg s²/ml²; infinite when competent.
+    pub k_back: [f64; W],
+    /// Flow at the last midpoint, ml/s.
+    pub q: [f64; W],
+}
+
+/// Activation of the chambers, 0 to 1.
+#[derive(Clone, Copy, Debug)]
+pub struct Activation<const W: usize> {
+    /// Both ventricles.
+    pub ventricles: [f64; W],
+    /// Both atria.
+    pub atria: [f64; W],
+}
+
+/// The network. Public fields are read freely; write through the methods, which keep derived coefficients in step.
+#[derive(Clone, Debug)]
+pub struct Network<const W: usize> {
+    /// Step, s.
+    pub dt_s: f64,
+    nodes: usize,
+    pipes: usize,
+    links: usize,
+    orifices: usize,
+    heart: bool,
+    /// Volumes, ml.
+    pub v_ml: [[f64; W]; NODES],
+    /// Pressures at the last midpoint, mmHg.
+    pub p_mmhg: [[f64; W]; NODES],
+    /// Unstressed volumes, ml.
+    pub v_u_ml: [[f64; W]; NODES],
+    inv_c: [[f64; W]; NODES],
+    /// Pressure outside each node, mmHg.
+    pub p_ext_mmhg: [[f64; W]; NODES],
+    floor_mmhg: [[f64; W]; NODES],
+    /// Flow from outside into each node, ml/s.
+    pub source_ml_s: [[f64; W]; NODES],
+    pipe_ends: [(u8, u8); PIPES],
+    /// Flow in each pipe, ml/s.
+    pub pipe_q_ml_s: [[f64; W]; PIPES],
+    pipe_r: [[f64; W]; PIPES],
+    pipe_k: [[f64; W]; PIPES],
+    pipe_inv_l: [[f64; W]; PIPES],
+    pipe_keep: [[f64; W]; PIPES],
+    pipe_gain: [[f64; W]; PIPES],
+    /// Pipes with an orifice term in any lane: their coefficients follow the flow.
+    bent: Vec<u8>,
+    link_ends: [(u8, u8); LINKS],
+    /// Conductance of each link, ml/(s mmHg).
+    pub link_g: [[f64; W]; LINKS],
+    /// Flow in each link at the last midpoint, ml/s.
+    pub link_q_ml_s: [[f64; W]; LINKS],
+    orifice_ends: [[(u8, u8); W]; ORIFICES],
+    orifice_r: [[f64; W]; ORIFICES],
+    orifice_k: [[f64; W]; ORIFICES],
+    orifice_back: [[f64; W]; ORIFICES],
+    /// Flow in each orifice at the last midpoint, ml/s.
+    pub orifice_q_ml_s: [[f64; W]; ORIFICES],
+    /// Chambers: right atrium, right ventricle, left atrium, left ventricle.
+    pub chambers: [Chamber<W>; 4],
+    /// Valves: tricuspid, pulmonary, mitral, aortic.
+    pub valves: [Valve<W>; 4],
+    /// Where the right and the left ventricle eject.
+    outlets: (u8, u8),
+    /// A node squeezed by the left ventricle, and by what part of its pressure.
+    squeezed: (u8, f64),
+    /// Pressure inside the left ventricle at the last midpoint, mmHg.
+    pub p_lv_mmhg: [f64; W],
+    /// Pressure inside the right ventricle at the last midpoint, mmHg.
+    pub p_rv_mmhg: [f64; W],
+    /// Sums over steps since the lane's last `clear_sums`: node pressures, pipe flows, link flows, orifice flows, valve flows.
+    pub sums: Sums<W>,
+}
+
+/// Running sums, for means over a beat. Divide by the number of steps that the caller counted.
+#[derive(Clone, Debug)]
+pub struct Sums<const W: usize> {
+    /// Of `p_mmhg`.
+    pub p: [[f64; W]; NODES],
+    /// Of `pipe_q_ml_s`.
+    pub pipe: [[f64; W]; PIPES],
+    /// Of `link_q_ml_s`.
+    pub link: [[f64; W]; LINKS],
+    /// Of `orifice_q_ml_s`.
+    pub orifice: [[f64; W]; ORIFICES],
+    /// Of the valves' flow.
+    pub valve: [[f64; W]; 4],
+}
+
+/// Resistance of a shut valve or a closed orifice, mmHg s/ml: nothing passes within a lifetime.
+pub const SHUT: f64 = 1e12;
+
+impl<const W: usize> Network<W> {
+    /// An empty network with a step of `dt_s`.
+    pub fn new(dt_s: f64) -> Self {
+        let chamber = Chamber { e_max: [0.0; W], e_min: [0.0; W], p0: [0.0; W], k_e: [0.0; W], v_u: [0.0; W] };
+        let valve =
+            Valve { r: [0.0; W], r_per_mmhg: [0.0; W], k: [0.0; W], k_back: [f64::INFINITY; W], q: [0.0; W] };
+        Self {
+            dt_s,
+            nodes: 0,
+            pipes: 0,
+            links: 0,
+            orifices: 0,
+            heart: false,
+            v_ml: [[0.0; W]; NODES],
+            p_mmhg: [[0.0; W]; NODES],
+            v_u_ml: [[0.0; W]; NODES],
+            inv_c: [[0.0; W]; NODES],
+            p_ext_mmhg: [[0.0; W]; NODES],
+            floor_mmhg: [[f64::NEG_INFINITY; W]; NODES],
+            source_ml_s: [[0.0; W]; NODES],
+            pipe_ends: [(0, 0); PIPES],
+            pipe_q_ml_s: [[0.0; W]; PIPES],
+            pipe_r: [[0.0; W]; PIPES],
+            pipe_k: [[0.0; W]; PIPES],
+            pipe_inv_l: [[0.0; W]; PIPES],
+            pipe_keep: [[0.0; W]; PIPES],
+            pipe_gain: [[0.0; W]; PIPES],
+            bent: Vec::with_capacity(PIPES),
+            link_ends: [(0, 0); LINKS],
+            link_g: [[0.0; W]; LINKS],
+            link_q_ml_s: [[0.0; W]; LINKS],
+            orifice_ends: [[(0, 0); W]; ORIFICES],
+            orifice_r: [[SHUT; W]; ORIFICES],
+            orifice_k: [[0.0; W]; ORIFICES],
+            orifice_back: [[1.0; W]; ORIFICES],
+            orifice_q_ml_s: [[0.0; W]; ORIFICES],
+            chambers: [chamber; 4],
+            valves: [valve; 4],
+            outlets: (0, 0),
+            squeezed: (0, 0.0),
+            p_lv_mmhg: [0.0; W],
+            p_rv_mmhg: [0.0; W],
+            sums: Sums {
+                p: [[0.0; W]; NODES],
+                pipe: [[0.0; W]; PIPES],
+                link: [[0.0; W]; LINKS],
+                orifice: [[0.0; W]; ORIFICES],
+                valve: [[0.0; W]; 4],
+            },
+        }
+    }
+
+    /// Adds a heart on nodes 0 to 3, ejecting into the nodes `pulmonary` and `aortic`. Call before adding nodes.
+    pub fn add_heart(&mut self, pulmonary: usize, aortic: usize) {
+        self.heart = true;
+        self.nodes = self.nodes.max(4);
+        self.outlets = (pulmonary as u8, aortic as u8);
+    }
+    /// Squeezes `node` (intramyocardial vessels) by `fraction` of the left ventricle's pressure.
+    pub fn squeeze(&mut self, node: usize, fraction: f64) {
+        self.squeezed = (node as u8, fraction);
+    }
+    /// Adds a compliance of `c` ml/mmHg with an unstressed volume; starts at pressure `p_mmhg` in every lane.
+    pub fn add_node(&mut self, c: f64, v_u_ml: f64, p_mmhg: f64) -> usize {
+        let i = self.nodes;
+        self.nodes += 1;
+        for k in 0..W {
+            self.set_node(i, k, c, v_u_ml);
+            self.v_ml[i][k] = v_u_ml + c * p_mmhg;
+            self.p_mmhg[i][k] = p_mmhg;
+        }
+        i
+    }
+    /// Compliance (ml/mmHg) and unstressed volume (ml) of a node in one lane.
+    pub fn set_node(&mut self, i: usize, lane: usize, c: f64, v_u_ml: f64) {
+        self.inv_c[i][lane] = 1.0 / c;
+        self.v_u_ml[i][lane] = v_u_ml;
+    }
+    /// Compliance of a node, ml/mmHg.
+    pub fn compliance(&self, i: usize, lane: usize) -> f64 {
+        1.0 / self.inv_c[i][lane]
+    }
+    /// Pressure that the node never falls below, mmHg (a space that may be empty).
+    pub fn set_floor(&mut self, i: usize, lane: usize, p_mmhg: f64) {
+        self.floor_mmhg[i][lane] = p_mmhg;
+    }
+    /// Adds a pipe of inertance `l` (mmHg s²/ml) and resistance `r` (mmHg s/ml).
+    pub fn add_pipe(&mut self, from: usize, to: usize, l: f64, r: f64) -> usize {
+        let e = self.pipes;
+        self.pipes += 1;
+        self.pipe_ends[e] = (from as u8, to as u8);
+        for k in 0..W {
+            self.set_pipe(e, k, l, r, 0.0);
+        }
+        e
+    }
+    /// Sets a pipe's inertance, resistance and orifice term `k_q` (mmHg s²/ml²) in one lane.
+    pub fn set_pipe(&mut self, e: usize, lane: usize, l: f64, r: f64, k_q: f64) {
+        self.pipe_inv_l[e][lane] = 1.0 / l;
+        self.pipe_r[e][lane] = r;
+        self.pipe_k[e][lane] = k_q;
+        self.pipe_coefficients(e, lane);
+        let bent = (0..W).any(|k| self.pipe_k[e][k] != 0.0);
+        self.bent.retain(|&x| usize::from(x) != e);
+        if bent {
+            self.bent.push(e as u8);
+        }
+    }
+    /// Crank-Nicolson while friction is mild, backward Euler when it rules the pipe (a shut ostium must not ring).
+    fn pipe_coefficients(&mut self, e: usize, lane: usize) {
+        let r = self.pipe_r[e][lane] + self.pipe_k[e][lane] * self.pipe_q_ml_s[e][lane].abs();
+        let gain = self.dt_s * self.pipe_inv_l[e][lane];
+        let a = 0.5 * gain * r;
+        let (keep, whole) = if a < 0.5 { (1.0 - a, 1.0 + a) } else { (1.0, 1.0 + 2.0 * a) };
+        self.pipe_keep[e][lane] = keep / whole;
+        self.pipe_gain[e][lane] = gain / whole;
+    }
+    /// Adds a link of conductance `g`, ml/(s mmHg).
+    pub fn add_link(&mut self, from: usize, to: usize, g: f64) -> usize {
+        let e = self.links;
+        self.links += 1;
+        self.link_ends[e] = (from as u8, to as u8);
+        self.link_g[e] = [g; W];
+        e
+    }
+    /// Adds a closed orifice; open it with [`Self::set_orifice`].
+    pub fn add_orifice(&mut self) -> usize {
+        self.orifices += 1;
+        self.orifices - 1
+    }
+    /// Ends and law of an orifice in one lane; `both_ways` lets it flow back.
+    pub fn set_orifice(&mut self, e: usize, lane: usize, ends: (usize, usize), r: f64, k_q: f64, both_ways: bool) {
+        self.orifice_ends[e][lane] = (ends.0 as u8, ends.1 as u8);
+        self.orifice_r[e][lane] = r.clamp(1e-6, SHUT);
+        self.orifice_k[e][lane] = k_q.max(0.0);
+        self.orifice_back[e][lane] = if both_ways { 1.0 } else { 0.0 };
+    }
+    /// Closes an orifice in one lane.
+    pub fn close_orifice(&mut self, e: usize, lane: usize) {
+        self.orifice_r[e][lane] = SHUT;
+        self.orifice_k[e][lane] = 0.0;
+        self.orifice_q_ml_s[e][lane] = 0.0;
+    }
+    /// All blood in one lane, ml.
+    pub fn total_ml(&self, lane: usize) -> f64 {
+        self.v_ml[..self.nodes].iter().map(|v| v[lane]).sum()
+    }
+    /// Number of nodes.
+    pub fn nodes(&self) -> usize {
+        self.nodes
+    }
+    /// Starts the sums of one lane again.
+    pub fn clear_sums(&mut self, lane: usize) {
+        let s = &mut self.sums;
+        for x in s.p.iter_mut().chain(&mut s.pipe).chain(&mut s.link).chain(&mut s.orifice).chain(&mut s.valve) {
+            x[lane] = 0.0;
+        }
+    }
+
+    /// One step. `now` is the activation at the step's start, `mid` at its middle.
+    pub fn step(&mut self, now: &Activation<W>, mid: &Activation<W>) {
+        let h = self.dt_s;
+        self.bend();
+        self.pressures(now);
+        let mut base = self.source_ml_s;
+        for e in 0..self.pipes {
+            let (a, b) = ends(self.pipe_ends[e & (PIPES - 1)]);
+            let e = e & (PIPES - 1);
+            for k in 0..W {
+                let q = self.pipe_keep[e][k] * self.pipe_q_ml_s[e][k]
+                    + self.pipe_gain[e][k] * (self.p_mmhg[a][k] - self.p_mmhg[b][k]);
+                self.pipe_q_ml_s[e][k] = q;
+                base[a][k] -= q;
+                base[b][k] += q;
+            }
+        }
+        let mut dv = base;
+        self.dissipate(&mut dv);
+        let start = self.v_ml;
+        for i in 0..self.nodes.min(NODES) {
+            for k in 0..W {
+                self.v_ml[i][k] = start[i][k] + 0.5 * h * dv[i][k];
+            }
+        }
+        self.pressures(mid);
+        self.dissipate(&mut base);
+        for i in 0..self.nodes.min(NODES) {
+            for k in 0..W {
+                self.v_ml[i][k] = start[i][k] + h * base[i][k];
+            }
+        }
+        self.add_up();
+    }
+
+    fn bend(&mut self) {
+        for j in 0..self.bent.len() {
+            let e = usize::from(self.bent[j]);
+            for k in 0..W {
+                self.pipe_coefficients(e, k);
+            }
+        }
+    }
+
+    fn pressures(&mut self, act: &Activation<W>) {
+        for i in 0..self.nodes.min(NODES) {
+            for k in 0..W {
+                let x = (self.v_ml[i][k] - self.v_u_ml[i][k]) * self.inv_c[i][k];
+                let p = self.p_ext_mmhg[i][k] + x + (COLLAPSED - 1.0) * x.min(0.0);
+                self.p_mmhg[i][k] = p.max(self.floor_mmhg[i][k]);
+            }
+        }
+        if self.heart {
+            for (c, phi) in [(RA, &act.atria), (RV, &act.ventricles), (LA, &act.atria), (LV, &act.ventricles)] {
+                let ch = &self.chambers[c];
+                for k in 0..W {
+                    let v = self.v_ml[c][k];
+                    let x = v - ch.v_u[k];
+                    let passive = if ch.p0[k] > 0.0 {
+                        ch.p0[k] * (crate::math::ops::exp(ch.k_e[k] * v) - 1.0)
+                    } else {
+                        ch.e_min[k] * x
+                    };
+                    // The last term is the wall's own stiffness when almost empty: a chamber cannot hold less than nothing.
+                    self.p_mmhg[c][k] = self.p_ext_mmhg[c][k]
+                        + phi[k] * ch.e_max[k] * x.max(0.0)
+                        + (1.0 - phi[k]) * passive
+                        + 2.0 * (v - 3.0).min(0.0);
+                }
+            }
+        }
+    }
+
+    /// Adds the flows of valves, links and orifices at the present pressures to `dv`.
+    fn dissipate(&mut self, dv: &mut [[f64; W]; NODES]) {
+        if self.heart {
+            self.beat(dv);
+        }
+        for e in 0..self.links.min(LINKS) {
+            let (a, b) = ends(self.link_ends[e]);
+            for k in 0..W {
+                let q = self.link_g[e][k] * (self.p_mmhg[a][k] - self.p_mmhg[b][k]);
+                self.link_q_ml_s[e][k] = q;
+                dv[a][k] -= q;
+                dv[b][k] += q;
+            }
+        }
+        for e in 0..self.orifices.min(ORIFICES) {
+            for k in 0..W {
+                let (a, b) = ends(self.orifice_ends[e][k]);
+                let d = self.p_mmhg[a][k] - self.p_mmhg[b][k];
+                let q = through(d, self.orifice_r[e][k], self.orifice_k[e][k]);
+                let q = if q < 0.0 { q * self.orifice_back[e][k] } else { q };
+                self.orifice_q_ml_s[e][k] = q;
+                dv[a][k] -= q;
+                dv[b][k] += q;
+            }
+        }
+    }
+
+    /// Valve flows; leaves the ventricles' true pressures in `p_rv_mmhg` and `p_lv_mmhg`.
+    fn beat(&mut self, dv: &mut [[f64; W]; NODES]) {
+        let (po, ao) = ends(self.outlets);
+        let (sq, fraction) = (usize::from(self.squeezed.0) & (NODES - 1), self.squeezed.1);
+        for k in 0..W {
+            for (atrium, ventricle, out, inflow, outflow) in [(RA, RV, po, 0, 1), (LA, LV, ao, 2, 3)] {
+                let p_iso = self.p_mmhg[ventricle][k];
+                let w = &mut self.valves[outflow];
+                let r = (w.r_per_mmhg[k] * (p_iso - self.p_ext_mmhg[ventricle][k])).max(w.r[k]);
+                let q = valve_flow(p_iso - self.p_mmhg[out][k], r, w.k[k], w.k_back[k]);
+                w.q[k] = q;
+                dv[ventricle][k] -= q;
+                dv[out][k] += q;
+                let p = p_iso - r * q.max(0.0);
+                let w = &mut self.valves[inflow];
+                let q = valve_flow(self.p_mmhg[atrium][k] - p, w.r[k], w.k[k], w.k_back[k]);
+                w.q[k] = q;
+                dv[atrium][k] -= q;
+                dv[ventricle][k] += q;
+                let inside = if ventricle == LV { &mut self.p_lv_mmhg } else { &mut self.p_rv_mmhg };
+                inside[k] = p;
+            }
+            self.p_mmhg[sq][k] += fraction * self.p_lv_mmhg[k];
+        }
+    }
+
+    fn add_up(&mut self) {
+        let s = &mut self.sums;
+        add(&mut s.p, &self.p_mmhg, self.nodes);
+        add(&mut s.pipe, &self.pipe_q_ml_s, self.pipes);
+        add(&mut s.link, &self.link_q_ml_s, self.links);
+        add(&mut s.orifice, &self.orifice_q_ml_s, self.orifices);
+        for (sum, v) in s.valve.iter_mut().zip(&self.valves) {
+            for k in 0..W {
+                sum[k] += v.q[k];
+            }
+        }
+    }
+}
+
+fn add<const W: usize, const N: usize>(sum: &mut [[f64; W]; N], x: &[[f64; W]; N], n: usize) {
+    for i in 0..n.min(N) {
+        for k in 0..W {
+            sum[i][k] += x[i][k];
+        }
+    }
+}
+
+fn ends((a, b): (u8, u8)) -> (usize, usize) {
+    (usize::from(a) & (NODES - 1), usize::from(b) & (NODES - 1))
+}
+
+/// The flow that solves `R q + K q|q| = d`.
+pub fn through(d_mmhg: f64, r: f64, k_q: f64) -> f64 {
+    2.0 * d_mmhg / (r + (r * r + 4.0 * k_q * d_mmhg.abs()).sqrt())
+}
+
+fn valve_flow(d: f64, r: f64, k_open: f64, k_back: f64) -> f64 {
+    if d > 0.0 { through(d, r, k_open) } else if k_back.is_finite() { through(d, 1e-3, k_back) } else { 0.0 }
+}

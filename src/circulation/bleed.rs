@@ -174,7 +174,14 @@ impl Holes {
     }
 
     /// Opens or changes a bleed. False when there is no room for another.
-    pub fn set<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, map: &Map, id: &str, b: Bleed) -> bool {
+    pub fn set<const W: usize>(
+        &mut self,
+        net: &mut Network<W>,
+        lane: usize,
+        map: &Map,
+        id: &str,
+        b: Bleed,
+    ) -> bool {
         let ends = (b.from.node(map), Map::space_node(b.into));
         self.set_between(net, lane, id, ends, b.into, b.area_mm2, b.clots)
     }
@@ -247,8 +254,11 @@ impl Holes {
         }
         // The sac's and the segment's compliances bound how open a feed may be within a step.
         let stiffest = |n: usize| net.compliance(n, lane).min(sac.compliance_ml_mmhg.max(0.05));
-        let floors: Vec<f64> =
-            sac.feeds.iter().map(|f| 1.5 * net.dt_s / stiffest(f.from.node(map)) * sac.feeds.len() as f64).collect();
+        let floors: Vec<f64> = sac
+            .feeds
+            .iter()
+            .map(|f| 1.5 * net.dt_s / stiffest(f.from.node(map)) * sac.feeds.len() as f64)
+            .collect();
         for (f, floor) in sac.feeds.iter().zip(floors) {
             let Some(slot) = self.take() else { return false };
             let r = if f.r.is_finite() { f.r.max(floor) } else { super::network::SHUT };
@@ -268,14 +278,26 @@ impl Holes {
     }
 
     /// The sac's node and the flow in each of its feeds (last midpoint, ml/s; positive into the sac).
-    pub fn sac_flows<const W: usize>(&self, net: &Network<W>, lane: usize, id: &str) -> Option<(usize, Vec<f64>)> {
+    pub fn sac_flows<const W: usize>(
+        &self,
+        net: &Network<W>,
+        lane: usize,
+        id: &str,
+    ) -> Option<(usize, Vec<f64>)> {
         let i = self.sacs.iter().position(|s| s.id == id)?;
         let flows = self.sacs[i].slots.iter().map(|&s| net.orifice_q_ml_s[s][lane]).collect();
         Some((node::SAC + i, flows))
     }
 
     /// One second: clot grows, holds or is lifted; spaces break. `clotting` is 1 when normal.
-    pub fn second<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, clotting: f64, lysis: f64, steps: f64) {
+    pub fn second<const W: usize>(
+        &mut self,
+        net: &mut Network<W>,
+        lane: usize,
+        clotting: f64,
+        lysis: f64,
+        steps: f64,
+    ) {
         for h in &mut self.holes {
             let d = net.p_mmhg[h.ends.0][lane] - net.p_mmhg[h.ends.1][lane];
             h.flow_ml_s = net.orifice_q_ml_s[h.slot][lane];
@@ -287,7 +309,9 @@ impl Holes {
         for space in Space::ALL {
             let (_, _, breaks_at, into) = space.kind();
             let Some(into) = into else { continue };
-            if net.p_mmhg[Map::space_node(space)][lane] > breaks_at && !self.broken.iter().any(|b| b.0 == space) {
+            if net.p_mmhg[Map::space_node(space)][lane] > breaks_at
+                && !self.broken.iter().any(|b| b.0 == space)
+            {
                 let Some(slot) = self.take() else { continue };
                 let ends = (Map::space_node(space), Map::space_node(into));
                 net.set_orifice(slot, lane, ends, 1e-4, orifice_k(60.0), false);

@@ -65,7 +65,14 @@ impl Product {
     }
     /// Contents of one ml. Component tables, rounded; citrate as the calcium that it binds.
     fn content(self) -> Content {
-        let c = |cells, protein_mg, factors, fibrinogen_mg, platelets_e6, calcium_bound_umol, acid_umol, celsius| Content {
+        let c = |cells,
+                 protein_mg,
+                 factors,
+                 fibrinogen_mg,
+                 platelets_e6,
+                 calcium_bound_umol,
+                 acid_umol,
+                 celsius| Content {
             cells,
             protein_mg,
             factors,

@@ -335,7 +335,10 @@ impl Body {
         let ph = self.blood.ph(self.breathing.paco2_mmhg);
         let heart = self.organs.of(Organ::Heart);
         let acid = crate::math::interp::linear(&[(6.8, 0.4), (7.0, 0.65), (7.2, 0.9), (7.35, 1.0)], ph);
-        let calcium = crate::math::interp::linear(&[(0.4, 0.5), (0.8, 0.85), (1.1, 1.0), (1.6, 1.1)], self.blood.calcium_mmol_l);
+        let calcium = crate::math::interp::linear(
+            &[(0.4, 0.5), (0.8, 0.85), (1.1, 1.0), (1.6, 1.1)],
+            self.blood.calcium_mmol_l,
+        );
         let starved = ops::exp(-(self.starved_s - 30.0).max(0.0) / 120.0);
         let alive = (1.0 - heart.dead) * (1.0 - 0.8 * heart.stunned);
         let sympathetic = if d.contractility > 0.0 { 1.0 - blocked } else { 1.0 };
@@ -375,7 +378,8 @@ impl Body {
         // After long shock the vessels no longer answer (vasoplegia by acid and debt). Assumed slope.
         let ph = self.blood.ph(self.breathing.paco2_mmhg);
         let answer = crate::math::interp::linear(&[(6.9, 0.35), (7.1, 0.7), (7.25, 1.0)], ph);
-        let viscosity = self.blood.viscosity() / ops::exp(2.0 * (self.patient.haemoglobin_g_l / 340.0 - 0.43));
+        let viscosity =
+            self.blood.viscosity() / ops::exp(2.0 * (self.patient.haemoglobin_g_l / 340.0 - 0.43));
         let common = ops::exp(self.r_rest + self.steer) * viscosity;
         let p_vein = self.means.p[node::SYSTEMIC];
         let belly = net.p_mmhg[Map::space_node(Space::Peritoneum)][lane];
@@ -404,7 +408,11 @@ impl Body {
             let want = (want * content.clamp(0.3, 1.2)).clamp(floor, ceiling);
             self.auto[i] += dt_s / 6.0 * (1.0 + kind.autoregulation * (want - 1.0) - self.auto[i]);
             let reach = 0.3 + 0.7 * kind.sympathetic;
-            let reach = if matches!(kind.bed, Bed::Heart | Bed::Cord) || kind.autoregulation > 0.8 { 0.0 } else { reach };
+            let reach = if matches!(kind.bed, Bed::Heart | Bed::Cord) || kind.autoregulation > 0.8 {
+                0.0
+            } else {
+                reach
+            };
             let tone = ops::exp((log * kind.sympathetic + drug * reach) * answer) * self.auto[i];
             self.tone[i] = tone;
             // A vein squeezed from outside sets the pressure that the bed empties against.
@@ -427,7 +435,8 @@ impl Body {
 
     /// Slow life: `dt_s` is one second in the short step.
     pub fn second<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, dt_s: f64) {
-        let goal = if let Anaesthesia::General(depth) = self.anaesthesia { depth.clamp(0.0, 2.0) } else { 0.0 };
+        let goal =
+            if let Anaesthesia::General(depth) = self.anaesthesia { depth.clamp(0.0, 2.0) } else { 0.0 };
         self.volatile += (goal - self.volatile) * (1.0 - ops::exp(-dt_s / 75.0));
         if !self.living {
             return;
@@ -470,7 +479,8 @@ impl Body {
         }
         self.drips.retain(|d| d.left_ml > 1e-6);
         let rest = self.patient.output_rest_l_min() * 1e3 / 60.0;
-        let capillary = 11.2 * (self.means.output_ml_s / rest - 1.0) + self.means.p[node::SYSTEMIC] - self.venous_rest();
+        let capillary =
+            11.2 * (self.means.output_ml_s / rest - 1.0) + self.means.p[node::SYSTEMIC] - self.venous_rest();
         let held = net.v_ml[node::SYSTEMIC][lane];
         let filtered = (self.blood.filtration_ml_s(capillary) * dt_s).min(0.02 * held);
         self.blood.filter(filtered);
@@ -507,7 +517,8 @@ impl Body {
         let belly = net.p_mmhg[Map::space_node(Space::Peritoneum)][lane];
         let pressure = ((p - 2.0 * belly - 40.0) / (self.patient.map_rest_mmhg - 44.0)).clamp(0.0, 1.6);
         let nerves = ops::exp(-1.1 * self.reflex.drive.resistance.max(-0.3));
-        let wet = ((self.blood.interstitial_ml / (160.0 * self.patient.mass_kg) - 1.0) * 6.0).clamp(-0.6, 3.0);
+        let wet =
+            ((self.blood.interstitial_ml / (160.0 * self.patient.mass_kg) - 1.0) * 6.0).clamp(-0.6, 3.0);
         let water = 1.0 + 4.0 * self.pharmacy.level(Drug::Furosemide) + wet;
         rest * pressure * nerves * water * self.organs.filtration.sqrt()
     }
@@ -574,7 +585,8 @@ impl Body {
         let shock = (1.0 - self.means.output_ml_s * 0.06 / self.patient.output_rest_l_min()).clamp(0.0, 1.0);
         let asleep = (self.volatile + self.effects.sedation).min(1.0);
         let loss = 0.15 + 0.55 * asleep + 0.5 * shock;
-        let gain = if self.warming { 0.9 } else { 0.0 } + if asleep < 0.3 { 0.3 * (36.8 - t).clamp(0.0, 1.0) } else { 0.0 };
+        let gain = if self.warming { 0.9 } else { 0.0 }
+            + if asleep < 0.3 { 0.3 * (36.8 - t).clamp(0.0, 1.0) } else { 0.0 };
         let rest = 0.15 * ((t - 30.0) / 7.0).clamp(0.0, 1.0);
         let slope = if t > 36.9 { (36.9 - t) * 0.5 } else { rest - loss * ((t - 22.0) / 15.0) + gain };
         let slope = if t > 36.6 && slope > 0.0 { slope * ((36.9 - t) / 0.3).clamp(0.0, 1.0) } else { slope };
@@ -654,8 +666,14 @@ impl Body {
         self.map.bed_q.copy_from_slice(&self.means.link[..BEDS]);
         let content = self.breathing.content(self.patient.haemoglobin_g_l);
         let p = &self.patient;
-        self.organs =
-            Organs::new(&self.map.bed_q, content, p.creatinine_umol_l, p.egfr_ml_min(), p.mass_kg, p.csf_mmhg);
+        self.organs = Organs::new(
+            &self.map.bed_q,
+            content,
+            p.creatinine_umol_l,
+            p.egfr_ml_min(),
+            p.mass_kg,
+            p.csf_mmhg,
+        );
     }
 
     pub fn drip(&mut self, product: Product, ml: f64, minutes: f64) {
@@ -673,7 +691,10 @@ impl Body {
     pub fn ledger_error_ml<const W: usize>(&self, net: &Network<W>, lane: usize) -> f64 {
         // The source of the running second has been booked in full but has entered only in part.
         let waiting = net.source_ml_s[node::SYSTEMIC][lane] * (1000 - self.ms % 1000) as f64 * 1e-3;
-        net.total_ml(lane) + waiting + self.discarded_ml - self.start_ml - self.holes.found_ml - self.poured_ml
+        net.total_ml(lane) + waiting + self.discarded_ml
+            - self.start_ml
+            - self.holes.found_ml
+            - self.poured_ml
     }
     /// Puts blood from the great veins into a space (before the case begins).
     pub fn displace<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, space: Space, ml: f64) {
@@ -705,7 +726,13 @@ impl Body {
         net.set_pipe(e, lane, l, r, k);
     }
     /// Blocks part of the aortic lumen at a place; 0 frees it.
-    pub fn set_occlusion<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, s_mm: f64, fraction: f64) {
+    pub fn set_occlusion<const W: usize>(
+        &mut self,
+        net: &mut Network<W>,
+        lane: usize,
+        s_mm: f64,
+        fraction: f64,
+    ) {
         let fraction = if fraction.is_finite() { fraction.clamp(0.0, 1.0) } else { 0.0 };
         let layout = &self.map.layout;
         let step = layout.length_mm() / self.map.segments as f64;

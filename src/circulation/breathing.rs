@@ -84,7 +84,10 @@ impl Breathing {
             1.05
         } else {
             // Ventilatory response: about 1.5 l/min per mmHg of carbon dioxide over a rest of 6 l/min.
-            let drive = 1.0 + 0.2 * (self.paco2_mmhg - 40.0) + 0.05 * acid.max(0.0) + 0.9 * (1.0 - brain / 0.8).max(0.0);
+            let drive = 1.0
+                + 0.2 * (self.paco2_mmhg - 40.0)
+                + 0.05 * acid.max(0.0)
+                + 0.9 * (1.0 - brain / 0.8).max(0.0);
             let alive = if brain < 0.12 { 0.0 } else { 1.0 };
             drive.clamp(0.2, 4.5) * (1.0 - depression).max(0.0) * alive
         };
@@ -108,9 +111,11 @@ impl Breathing {
         // Oxygen: alveolar gas equation; a held breath uses 250 ml/min out of about 2.5 l of gas.
         let ideal = (self.fio2 * 713.0 - self.paco2_mmhg / 0.8).max(20.0);
         if ventilation > 0.02 {
-            self.alveolar_o2_mmhg += (ideal - self.alveolar_o2_mmhg) * (1.0 - ops::exp(-dt_s / (40.0 / ventilation)));
+            self.alveolar_o2_mmhg +=
+                (ideal - self.alveolar_o2_mmhg) * (1.0 - ops::exp(-dt_s / (40.0 / ventilation)));
         } else {
-            self.alveolar_o2_mmhg = (self.alveolar_o2_mmhg - dt_s * 250.0 / 60.0 / 2500.0 * 713.0 * heat).max(12.0);
+            self.alveolar_o2_mmhg =
+                (self.alveolar_o2_mmhg - dt_s * 250.0 / 60.0 / 2500.0 * 713.0 * heat).max(12.0);
         }
         let gap = self.gap_mmhg + self.shunt * 90.0 * (self.fio2 / 0.21).min(3.0);
         self.pao2_mmhg = (self.alveolar_o2_mmhg - gap).clamp(8.0, 600.0);

@@ -107,7 +107,8 @@ const NONE: Action = Action {
 /// handbook tables); the half-effect doses and full effects are calibrated in the tests to the published change at the
 /// published dose where there is one, and are otherwise assumed.
 fn kinetics(drug: Drug) -> Kinetics {
-    let k = |half_life_s, onset_s, ec50_per_kg, action| Kinetics { half_life_s, onset_s, ec50_per_kg, action };
+    let k =
+        |half_life_s, onset_s, ec50_per_kg, action| Kinetics { half_life_s, onset_s, ec50_per_kg, action };
     match drug {
         // 0.1 ug/kg/min holds 0.1 * 2.4 / ln 2 = 0.35 ug/kg.
         Drug::Noradrenaline => {
@@ -128,18 +129,18 @@ fn kinetics(drug: Drug) -> Kinetics {
         ),
         // 0.03 U/min with a 15 min half-life holds 0.65 U in the body, about 0.009 U/kg.
         Drug::Vasopressin => k(900.0, 60.0, 0.012, Action { resistance: 0.8, venous: -0.06, ..NONE }),
-        Drug::Dobutamine => k(
-            140.0,
-            30.0,
-            20.0,
-            Action { resistance: -0.3, rate: 0.35, contractility: 0.9, ..NONE },
-        ),
+        Drug::Dobutamine => {
+            k(140.0, 30.0, 20.0, Action { resistance: -0.3, rate: 0.35, contractility: 0.9, ..NONE })
+        }
         Drug::Atropine => k(9000.0, 45.0, 0.008, Action { vagal_block: 1.0, ..NONE }),
         // 100 ug/kg/min holds 0.1 * 9 / ln 2 = 1.3 mg/kg.
         Drug::Esmolol => k(540.0, 60.0, 0.8, Action { beta_block: 0.85, contractility: -0.12, ..NONE }),
-        Drug::Labetalol => {
-            k(19800.0, 150.0, 0.6, Action { beta_block: 0.75, resistance: -0.35, contractility: -0.08, ..NONE })
-        }
+        Drug::Labetalol => k(
+            19800.0,
+            150.0,
+            0.6,
+            Action { beta_block: 0.75, resistance: -0.35, contractility: -0.08, ..NONE },
+        ),
         Drug::Nicardipine => k(2400.0, 180.0, 0.09, Action { resistance: -0.95, ..NONE }),
         Drug::Clevidipine => k(360.0, 60.0, 0.02, Action { resistance: -0.9, ..NONE }),
         Drug::Nitroprusside => k(120.0, 20.0, 5.0, Action { resistance: -1.1, venous: 0.14, ..NONE }),
@@ -258,7 +259,9 @@ impl Pharmacy {
     /// An infusion, in the drug's rate unit; 0 stops it.
     pub fn infuse(&mut self, drug: Drug, rate: f64) {
         let per_s = match drug.rate_unit() {
-            u if u.ends_with("/kg/min") => self.mass_kg / 60.0 * if drug == Drug::Esmolol { 1e-3 } else { 1.0 },
+            u if u.ends_with("/kg/min") => {
+                self.mass_kg / 60.0 * if drug == Drug::Esmolol { 1e-3 } else { 1.0 }
+            }
             u if u.ends_with("/min") => 1.0 / 60.0,
             _ => 1.0 / 3600.0,
         };
@@ -305,7 +308,8 @@ impl Pharmacy {
     /// What all of them do together.
     pub fn effects(&self) -> Effects {
         let mut e = Effects::default();
-        let (mut beta_open, mut vagus_open, mut av_open, mut pain, mut reflex_open) = (1.0, 1.0, 1.0, 1.0, 1.0);
+        let (mut beta_open, mut vagus_open, mut av_open, mut pain, mut reflex_open) =
+            (1.0, 1.0, 1.0, 1.0, 1.0);
         for d in Drug::ALL {
             if self.site[d as usize] == 0.0 {
                 continue;

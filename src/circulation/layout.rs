@@ -81,8 +81,12 @@ impl Layout {
     /// A healthy adult of 175 cm.
     pub fn adult() -> Self {
         let aorta = cut(455.0, |s| crate::math::interp::linear(&ADULT_AORTA, s));
-        let branches =
-            ADULT.iter().map(|&(name, s_mm, radius_mm, length_mm)| Branch { name, s_mm, radius_mm, length_mm });
+        let branches = ADULT.iter().map(|&(name, s_mm, radius_mm, length_mm)| Branch {
+            name,
+            s_mm,
+            radius_mm,
+            length_mm,
+        });
         Self { aorta, branches: branches.collect(), reference_map_mmhg: 93.0 }
     }
 
@@ -99,7 +103,8 @@ impl Layout {
         }
         // Parents come before children, so a branch of a branch finds its place on the aorta already set.
         for v in &tree.vessels {
-            let (Some(root), Some(i)) = (v.root, layout.branches.iter().position(|b| b.name == v.name)) else {
+            let (Some(root), Some(i)) = (v.root, layout.branches.iter().position(|b| b.name == v.name))
+            else {
                 continue;
             };
             let on_aorta = match tree.vessels.get(root.parent) {

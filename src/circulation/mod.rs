@@ -116,7 +116,8 @@ impl Circulation {
     pub fn set_segmental_cover(&mut self, covered: &[(f64, f64)]) {
         let whole = self.body.map.layout.length_mm();
         // Fourth to eighth, ninth to twelfth, lumbars: stretches of the descending aorta, assumed by proportion.
-        let groups = [(0.33 * whole, 0.52 * whole), (0.52 * whole, 0.72 * whole), (0.80 * whole, 0.98 * whole)];
+        let groups =
+            [(0.33 * whole, 0.52 * whole), (0.52 * whole, 0.72 * whole), (0.80 * whole, 0.98 * whole)];
         let open = groups.map(|(a, b)| {
             let hidden: f64 = covered.iter().map(|&(c, d)| (d.min(b) - c.max(a)).max(0.0)).sum();
             (1.0 - hidden / (b - a)).clamp(0.0, 1.0)
@@ -253,7 +254,12 @@ impl Circulation {
     }
     /// Flow through a hole, ml/s (last second), and the part of it that clot holds; none if there is no such hole.
     pub fn bleed_ml_s(&self, id: &str) -> Option<(f64, f64)> {
-        self.body.holes.holes.iter().find(|h| h.id == id).map(|h| (self.net.orifice_q_ml_s[h.slot][0], h.clot))
+        self.body
+            .holes
+            .holes
+            .iter()
+            .find(|h| h.id == id)
+            .map(|h| (self.net.orifice_q_ml_s[h.slot][0], h.clot))
     }
     /// Pressure in a sac (mmHg) and the flow in each of its feeds (ml/s, positive into the sac), now.
     pub fn sac(&self, id: &str) -> Option<(f64, Vec<f64>)> {

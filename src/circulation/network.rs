@@ -150,7 +150,8 @@ pub const SHUT: f64 = 1e12;
 impl<const W: usize> Network<W> {
     /// An empty network with a step of `dt_s`.
     pub fn new(dt_s: f64) -> Self {
-        let chamber = Chamber { e_max: [0.0; W], e_min: [0.0; W], p0: [0.0; W], k_e: [0.0; W], v_u: [0.0; W] };
+        let chamber =
+            Chamber { e_max: [0.0; W], e_min: [0.0; W], p0: [0.0; W], k_e: [0.0; W], v_u: [0.0; W] };
         let valve =
             Valve { r: [0.0; W], r_per_mmhg: [0.0; W], k: [0.0; W], k_back: [f64::INFINITY; W], q: [0.0; W] };
         Self {
@@ -278,7 +279,15 @@ impl<const W: usize> Network<W> {
         self.orifices - 1
     }
     /// Ends and law of an orifice in one lane; `both_ways` lets it flow back.
-    pub fn set_orifice(&mut self, e: usize, lane: usize, ends: (usize, usize), r: f64, k_q: f64, both_ways: bool) {
+    pub fn set_orifice(
+        &mut self,
+        e: usize,
+        lane: usize,
+        ends: (usize, usize),
+        r: f64,
+        k_q: f64,
+        both_ways: bool,
+    ) {
         self.orifice_ends[e][lane] = (ends.0 as u8, ends.1 as u8);
         self.orifice_r[e][lane] = r.clamp(1e-6, SHUT);
         self.orifice_k[e][lane] = k_q.max(0.0);
@@ -301,7 +310,9 @@ impl<const W: usize> Network<W> {
     /// Starts the sums of one lane again.
     pub fn clear_sums(&mut self, lane: usize) {
         let s = &mut self.sums;
-        for x in s.p.iter_mut().chain(&mut s.pipe).chain(&mut s.link).chain(&mut s.orifice).chain(&mut s.valve) {
+        for x in
+            s.p.iter_mut().chain(&mut s.pipe).chain(&mut s.link).chain(&mut s.orifice).chain(&mut s.valve)
+        {
             x[lane] = 0.0;
         }
     }
@@ -359,7 +370,8 @@ impl<const W: usize> Network<W> {
             }
         }
         if self.heart {
-            for (c, phi) in [(RA, &act.atria), (RV, &act.ventricles), (LA, &act.atria), (LV, &act.ventricles)] {
+            for (c, phi) in [(RA, &act.atria), (RV, &act.ventricles), (LA, &act.atria), (LV, &act.ventricles)]
+            {
                 let ch = &self.chambers[c];
                 for k in 0..W {
                     let v = self.v_ml[c][k];
@@ -464,5 +476,11 @@ pub fn through(d_mmhg: f64, r: f64, k_q: f64) -> f64 {
 }
 
 fn valve_flow(d: f64, r: f64, k_open: f64, k_back: f64) -> f64 {
-    if d > 0.0 { through(d, r, k_open) } else if k_back.is_finite() { through(d, 1e-3, k_back) } else { 0.0 }
+    if d > 0.0 {
+        through(d, r, k_open)
+    } else if k_back.is_finite() {
+        through(d, 1e-3, k_back)
+    } else {
+        0.0
+    }
 }

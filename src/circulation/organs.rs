@@ -84,7 +84,12 @@ impl Organ {
     /// ischaemia: brain 4-6 min, heart 20 min, cord 20-30 min, kidney 45-60 min, liver 60-90 min, bowel 3-6 h, limb 6 h
     /// (surgical textbooks; common practice). Critical fractions of the others: assumed, from extraction reserve.
     fn need(self) -> Need {
-        let n = |beds, critical, tolerates_s, lactate_umol_s| Need { beds, critical, tolerates_s, lactate_umol_s };
+        let n = |beds, critical, tolerates_s, lactate_umol_s| Need {
+            beds,
+            critical,
+            tolerates_s,
+            lactate_umol_s,
+        };
         match self {
             Self::Heart => n(&[Bed::Heart], 0.55, 1200.0, 10.0),
             Self::RightBrain => n(&[Bed::RightBrain], 0.40, 300.0, 8.0),
@@ -144,7 +149,14 @@ pub struct Organs {
 
 impl Organs {
     /// An unharmed patient's.
-    pub fn new(bed_q_rest: &[f64; BEDS], content_rest: f64, creatinine: f64, egfr_ml_min: f64, mass_kg: f64, csf: f64) -> Self {
+    pub fn new(
+        bed_q_rest: &[f64; BEDS],
+        content_rest: f64,
+        creatinine: f64,
+        egfr_ml_min: f64,
+        mass_kg: f64,
+        csf: f64,
+    ) -> Self {
         let gfr_rest_l_s = egfr_ml_min / 60e3;
         Self {
             accounts: [Account { delivery: 1.0, ..Account::default() }; ORGANS],
@@ -175,7 +187,15 @@ impl Organs {
 
     /// A stretch of `dt_s` at these mean bed flows (ml/s), oxygen content (ml O2/ml) and need relative to rest.
     /// `heart_work` scales the heart's own need. Leaves lactate and potassium in the blood.
-    pub fn step(&mut self, bed_q: &[f64; BEDS], content: f64, heart_work: f64, calm: f64, blood: &mut Blood, dt_s: f64) {
+    pub fn step(
+        &mut self,
+        bed_q: &[f64; BEDS],
+        content: f64,
+        heart_work: f64,
+        calm: f64,
+        blood: &mut Blood,
+        dt_s: f64,
+    ) {
         // Metabolism falls by about 6 % a degree (Q10 of 2).
         let heat = ops::exp(0.07 * (blood.temperature_c - 37.0)).min(1.3);
         let (mut made, mut liver) = (0.0, 1.0);
@@ -229,7 +249,8 @@ impl Organs {
             let a = self.of(o);
             (1.0 - a.dead) * (1.0 - 0.9 * a.stunned)
         };
-        let nephrons = 0.5 * (kidney(Organ::RightKidney) + kidney(Organ::LeftKidney)) * (1.0 - self.contrast_harm);
+        let nephrons =
+            0.5 * (kidney(Organ::RightKidney) + kidney(Organ::LeftKidney)) * (1.0 - self.contrast_harm);
         let fed = 0.5 * (self.of(Organ::RightKidney).delivery + self.of(Organ::LeftKidney).delivery);
         self.filtration = (nephrons * (1.6 * fed - 0.3).clamp(0.0, 1.1)).max(0.0);
         let gfr = self.gfr_rest_l_s * self.filtration;

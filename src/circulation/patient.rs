@@ -95,7 +95,9 @@ impl Default for Patient {
 impl Patient {
     /// The same person with every number inside what the model can carry.
     pub fn clamped(&self) -> Self {
-        let sane = |x: f64, lo: f64, hi: f64, otherwise: f64| if x.is_finite() { x.clamp(lo, hi) } else { otherwise };
+        let sane = |x: f64, lo: f64, hi: f64, otherwise: f64| {
+            if x.is_finite() { x.clamp(lo, hi) } else { otherwise }
+        };
         Self {
             age_years: sane(self.age_years, 16.0, 105.0, 50.0),
             mass_kg: sane(self.mass_kg, 35.0, 220.0, 75.0),

@@ -82,7 +82,14 @@ pub struct BedKind {
     pub autoregulation: f64,
 }
 
-const fn bed(b: Bed, artery: usize, vein: usize, share: f64, sympathetic: f64, autoregulation: f64) -> BedKind {
+const fn bed(
+    b: Bed,
+    artery: usize,
+    vein: usize,
+    share: f64,
+    sympathetic: f64,
+    autoregulation: f64,
+) -> BedKind {
     BedKind { bed: b, artery, vein, share, sympathetic, autoregulation }
 }
 
@@ -298,7 +305,11 @@ pub fn build<const W: usize>(patient: &Patient, layout: &Layout, dt_s: f64) -> (
     net.add_link(n::R_CAROTID, n::R_BRAIN, map.bed_q[1] / 3.0);
     net.add_link(n::L_CAROTID, n::L_BRAIN, map.bed_q[2] / 3.0);
     for (a, b, g) in COLLATERALS {
-        let own = if matches!(a, n::LOWER_INTERCOSTAL | n::LUMBAR) && b == n::CORD { 1.0 } else { patient.collaterals };
+        let own = if matches!(a, n::LOWER_INTERCOSTAL | n::LUMBAR) && b == n::CORD {
+            1.0
+        } else {
+            patient.collaterals
+        };
         net.add_link(a, b, g * size * own / 10.0);
     }
     net.add_link(n::L_HYPOGASTRIC, n::CORD, 0.002 * size * patient.collaterals);
@@ -343,8 +354,12 @@ fn heart<const W: usize>(net: &mut Network<W>, patient: &Patient, size: f64) {
     let orifice = |area_cm2: f64| RHO_CGS / (2.0 * area_cm2 * area_cm2);
     match patient.valve {
         Some((ValveDisease::AorticStenosis, g)) => v[3].k = all(orifice(by_grade(g, 1.7, 1.2, 0.75))),
-        Some((ValveDisease::AorticRegurgitation, g)) => v[3].k_back = all(orifice(by_grade(g, 0.07, 0.2, 0.38))),
-        Some((ValveDisease::MitralRegurgitation, g)) => v[2].k_back = all(orifice(by_grade(g, 0.1, 0.25, 0.45))),
+        Some((ValveDisease::AorticRegurgitation, g)) => {
+            v[3].k_back = all(orifice(by_grade(g, 0.07, 0.2, 0.38)))
+        }
+        Some((ValveDisease::MitralRegurgitation, g)) => {
+            v[2].k_back = all(orifice(by_grade(g, 0.1, 0.25, 0.45)))
+        }
         None => {}
     }
 }

@@ -39,7 +39,8 @@ impl Circulation {
             let r_now = v.root.mean_mmhg / v.output_l_min;
             b.r_rest = (b.r_rest + 0.25 * ops::ln((map / output) / r_now.max(0.1))).clamp(-1.0, 1.0);
             let short = (output - v.output_l_min) / output;
-            b.slack_ml = (b.slack_ml - 120.0 * short * b.patient.blood_volume_ml() / 5300.0).clamp(-1500.0, 1500.0);
+            b.slack_ml =
+                (b.slack_ml - 120.0 * short * b.patient.blood_volume_ml() / 5300.0).clamp(-1500.0, 1500.0);
         }
         self.body.mark_rest(&self.net, 0);
         self.body.reflex.close();

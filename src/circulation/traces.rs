@@ -123,13 +123,15 @@ fn ecg(s: &Scene<'_>, t_ms: u64) -> f64 {
     match s.pacer.rhythm {
         Rhythm::Asystole => 0.02 * ops::sin(1.9 * t),
         Rhythm::Fibrillation => {
-            0.28 * ops::sin(31.0 * t + 1.3 * ops::sin(3.1 * t)) + 0.17 * ops::sin(43.0 * t + 2.0 * ops::sin(1.7 * t))
+            0.28 * ops::sin(31.0 * t + 1.3 * ops::sin(3.1 * t))
+                + 0.17 * ops::sin(43.0 * t + 2.0 * ops::sin(1.7 * t))
         }
         // P waves march on alone.
         Rhythm::AvBlock => 0.12 * bump(t - (t / 0.7).floor() * 0.7 - 0.35, 0.025),
         Rhythm::Paced => {
             let spike = if s.pacer.beat_ms < 4 { 1.2 } else { 0.0 };
-            spike + 1.3 * bump(beat - 0.07, 0.032) - 0.9 * bump(beat - 0.15, 0.03)
+            spike + 1.3 * bump(beat - 0.07, 0.032)
+                - 0.9 * bump(beat - 0.15, 0.03)
                 - 0.45 * bump(beat - 0.62 * s.pacer.systole_s() - 0.1, 0.05)
         }
         Rhythm::Sinus => {

@@ -6,11 +6,13 @@ mod contact;
 pub mod leak;
 mod linear;
 pub mod place;
+pub mod rod;
 mod shape;
 mod tube;
 
 pub use leak::{LeakKind, LeakReport, Pressures};
 pub use place::{Case, Cell, End, Moulding, Ostium, PlaceAt, Placed, Row, SacPatch, lay, place};
+pub use rod::{Corridor, Rod, RodShape, TipRest, settle};
 pub use tube::Route;
 
 /// 1 mmHg in kPa.

@@ -133,17 +133,21 @@ pub(super) struct Depth {
 
 impl Tube {
     /// From the tree. `irregular_mm` is the root-mean-square unevenness of a wall, drawn from `seed`.
-    pub(super) fn cut(
+    pub(super) fn cut(tree: &Tree, route: &Route, from_mm: f64, to_mm: f64, irregular_mm: f64, seed: u64) -> Self {
+        Self::sampled(tree, route, [from_mm, to_mm, STEP_MM], irregular_mm, seed)
+    }
+
+    /// As [`Tube::cut`], with the spacing given: `[from, to, step]`, mm.
+    pub(super) fn sampled(
         tree: &Tree,
         route: &Route,
-        from_mm: f64,
-        to_mm: f64,
+        [from_mm, to_mm, step]: [f64; 3],
         irregular_mm: f64,
         seed: u64,
     ) -> Self {
         let from_mm = from_mm.max(0.0);
         let to_mm = to_mm.min(route.length_mm());
-        let n = (((to_mm - from_mm) / STEP_MM).ceil() as usize).max(2) + 1;
+        let n = (((to_mm - from_mm) / step).ceil() as usize).max(2) + 1;
         let step_mm = (to_mm - from_mm) / (n - 1) as f64;
         let bumps = Bumps::draw(irregular_mm, seed);
         let mut frames = Vec::with_capacity(n);

@@ -2,6 +2,7 @@
 
 use super::phantom::{EDGE, Neck, at};
 use overwire::mechanics::leak::{Film, network};
+use overwire::mechanics::place::CELLS_ROUND as CELLS;
 use overwire::mechanics::{Pressures, place};
 
 const CLAMPED: Pressures = Pressures { proximal_mmhg: 80.0, distal_mmhg: 78.0, sac_mmhg: 40.0 };
@@ -55,7 +56,7 @@ fn film_of(landing: f64, gap: impl Fn(f64) -> f64) -> (overwire::mechanics::leak
     for (c, cell) in placed.cells.iter_mut().enumerate() {
         cell.gap_mm = gap(cell.theta_rad) - 0.02;
         cell.contact_kpa = 1e3;
-        if c < overwire::mechanics::place::CELLS_ROUND {
+        if c < CELLS {
             width += cell.size_mm[1];
         }
     }

@@ -2,3 +2,4 @@
 
 mod leak;
 mod phantom;
+mod rods;

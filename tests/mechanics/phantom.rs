@@ -106,3 +106,46 @@ pub fn tube(diameter: f64, length: f64) -> Graft {
 pub fn at(edge: f64) -> PlaceAt {
     PlaceAt { route: vec![VesselName::Aorta], proximal_s_mm: edge, released: Vec::new() }
 }
+
+/// An aorta as a walking stick: ascending, an arch of one radius, and a straight run down; mm.
+#[derive(Clone, Copy, Debug)]
+pub struct Stick {
+    pub ascending: f64,
+    pub arch_radius: f64,
+    pub descending: f64,
+    pub diameter: f64,
+}
+
+impl Default for Stick {
+    fn default() -> Self {
+        Self { ascending: 70.0, arch_radius: 35.0, descending: 420.0, diameter: 28.0 }
+    }
+}
+
+impl Stick {
+    /// Ruler positions where the arch begins and ends.
+    pub fn arch(&self) -> (f64, f64) {
+        (self.ascending, self.ascending + std::f64::consts::PI * self.arch_radius)
+    }
+    pub fn tree(&self) -> Tree {
+        let (a, b) = self.arch();
+        let r = self.arch_radius;
+        let point = |s: f64| {
+            if s < a {
+                Vec3::new(0.0, 0.0, s)
+            } else if s < b {
+                let (sin, cos) = ops::sin_cos((s - a) / r);
+                Vec3::new(0.0, r * (1.0 - cos), a + r * sin)
+            } else {
+                Vec3::new(0.0, 2.0 * r, a - (s - b))
+            }
+        };
+        let length = b + self.descending;
+        let n = (length / 5.0).ceil() as usize;
+        let points: Vec<Vec3> = (0..=n).map(|i| point(length * i as f64 / n as f64)).collect();
+        let curve = Curve::through(&points).unwrap();
+        let lumen = Lumen::sample(curve.length_mm(), 2.0, 48, |_, _| 0.5 * self.diameter);
+        let aorta = Vessel { name: VesselName::Aorta, curve, lumen, wall: Wall::default(), root: None };
+        Tree { vessels: vec![aorta], reference_map_mmhg: 90.0 }
+    }
+}

@@ -1,0 +1,626 @@
+//! Wires, catheters and delivery systems as elastic rods in a yielding vessel.
+//!
+//! A chain of nodes with bending and stretching energy lies between the puncture, where it is held, and a free tip;
+//! the wall pushes back where a node leaves the lumen. The shape of least energy gives where the rod runs, how hard
+//! it presses, what the tip bears and how far it moves the vessel (Bergou et al., ACM Trans. Graphics 27:3, 2008, for
+//! the discrete rod; untwisted here, since a round rod that is free to turn stores no twist).
+
+use super::linear::Skyline;
+use super::tube::{Route, Tube, WALL_KPA_PER_MM};
+use crate::anatomy::Tree;
+use crate::math::{Vec3, interp, ops};
+
+/// Distance between nodes, mm.
+const NODE_MM: f64 = 6.0;
+/// Axial stiffness, N: soft enough to solve, stiff enough that 10 N stretch it by 0.05 %.
+const AXIAL_N: f64 = 2.0e4;
+/// How firmly tissue holds a vessel in place, N for each mm of shift and mm of length: 5 to 20 kN/m² in use (assumed).
+const SUPPORT_N_MM2: f64 = 0.012;
+/// The valve's leaflets and the ventricle behind them, N/mm (assumed).
+const VALVE_N_MM: f64 = 0.15;
+/// Friction between a wet rod and the wall (0.05 to 0.2 in bench work; hydrophilic at the low end; from memory).
+pub const FRICTION: f64 = 0.1;
+/// Newton rounds at most; a rod that is still sliding goes on from there at the next call.
+const ROUNDS: usize = 20;
+
+/// What a rod is made of, by distance from its tip.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Rod {
+    /// (from the tip mm, bending stiffness N mm²), rising distances; constant beyond the ends.
+    pub ei: Vec<(f64, f64)>,
+    /// (from the tip mm, outer radius mm), as above.
+    pub radius: Vec<(f64, f64)>,
+    /// Length inside the patient, mm.
+    pub inserted_mm: f64,
+}
+
+impl Rod {
+    /// Of one stiffness and radius.
+    pub fn even(ei_n_mm2: f64, radius_mm: f64, inserted_mm: f64) -> Self {
+        Self { ei: vec![(0.0, ei_n_mm2)], radius: vec![(0.0, radius_mm)], inserted_mm }
+    }
+    /// With another one round it that reaches to `tip_mm` behind this one's tip: stiffness adds where they overlap.
+    #[must_use]
+    pub fn with(mut self, tip_mm: f64, ei_n_mm2: f64, radius_mm: f64) -> Self {
+        if tip_mm <= -0.5 {
+            // The outer one is ahead: the pair's tip is now its tip.
+            let ahead = -tip_mm;
+            self.ei.iter_mut().for_each(|p| p.0 += ahead);
+            self.radius.iter_mut().for_each(|p| p.0 += ahead);
+            self.ei.iter_mut().for_each(|p| p.1 += ei_n_mm2);
+            self.radius.iter_mut().for_each(|p| p.1 = p.1.max(radius_mm));
+            self.ei.splice(0..0, [(0.0, ei_n_mm2), (ahead - 0.1, ei_n_mm2)]);
+            self.radius.splice(0..0, [(0.0, radius_mm), (ahead - 0.1, radius_mm)]);
+            self.inserted_mm += ahead;
+            return self;
+        }
+        let add = |table: &mut Vec<(f64, f64)>, join: &dyn Fn(f64) -> f64| {
+            let ahead = interp::linear(table, tip_mm);
+            let mut out: Vec<(f64, f64)> = table.iter().copied().filter(|p| p.0 < tip_mm).collect();
+            out.push((tip_mm, ahead));
+            out.push((tip_mm + 2.0, join(interp::linear(table, tip_mm + 2.0))));
+            out.extend(table.iter().filter(|p| p.0 > tip_mm + 2.0).map(|p| (p.0, join(p.1))));
+            *table = out;
+        };
+        add(&mut self.ei, &|ei| ei + ei_n_mm2);
+        add(&mut self.radius, &|r| r.max(radius_mm));
+        self
+    }
+}
+
+/// The vessels along a route, made ready for rods; make it once for a calibre of the tree.
+#[derive(Clone, Debug)]
+pub struct Corridor {
+    tube: Tube,
+    /// Where the rod enters, on the ruler, mm.
+    puncture_s_mm: f64,
+    /// -1 when it is pushed towards the valve, +1 away from it.
+    way: f64,
+}
+
+impl Corridor {
+    /// From a puncture towards the valve (`retrograde`) or away from it.
+    pub fn new(tree: &Tree, route: &Route, puncture_s_mm: f64, retrograde: bool) -> Self {
+        let tube = Tube::sampled(tree, route, [0.0, route.length_mm(), 2.0], 0.0, 0);
+        Self { tube, puncture_s_mm, way: if retrograde { -1.0 } else { 1.0 } }
+    }
+    /// Smallest diameter between two ruler positions, mm, and where.
+    pub fn narrowest(&self, from_mm: f64, to_mm: f64) -> (f64, f64) {
+        let n = (((to_mm - from_mm).abs() / 2.0).ceil() as usize).max(1);
+        let mut least = (f64::INFINITY, from_mm);
+        for i in 0..=n {
+            let s = from_mm + (to_mm - from_mm) * i as f64 / n as f64;
+            let d = 2.0 * self.tube.mean_radius(s);
+            if d < least.0 {
+                least = (d, s);
+            }
+        }
+        least
+    }
+}
+
+/// A place on a rod.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct RodNode {
+    /// Where.
+    pub at: Vec3,
+    /// Ruler position and angle.
+    pub s_mm: f64,
+    /// Angle round the vessel, rad.
+    pub theta_rad: f64,
+    /// Distance from the centreline, mm.
+    pub offset_mm: f64,
+    /// Force on the wall, N.
+    pub wall_n: f64,
+    /// How far the wall is pushed aside, mm.
+    pub shift_mm: f64,
+}
+
+/// What the tip bears against.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TipRest {
+    /// Nothing.
+    Free,
+    /// A vessel's wall.
+    Wall,
+    /// The aortic valve.
+    Valve,
+}
+
+/// How a rod lies.
+#[derive(Clone, Debug)]
+pub struct RodShape {
+    /// From the puncture to the tip.
+    pub nodes: Vec<RodNode>,
+    /// What the tip bears against, and the force, N.
+    pub tip: (TipRest, f64),
+    /// Force at the puncture that holds it there without friction, N.
+    pub hold_n: f64,
+    /// Force needed to push it on, with friction, N.
+    pub push_n: f64,
+    /// Part of a push at the puncture that reaches the tip, 0 to 1.
+    pub transmission: f64,
+    /// Sum of forces on the wall, N.
+    pub wall_n: f64,
+    /// Greatest force on one centimetre of wall, N, and where on the ruler, mm.
+    pub wall_peak_n_cm: (f64, f64),
+    /// Greatest shift of the wall, mm.
+    pub shift_mm: f64,
+    /// Energy stored in its bends, mJ.
+    pub stored_mj: f64,
+    /// Length inside less the centreline's from puncture to tip, mm: what it will jump forward when freed.
+    pub slack_mm: f64,
+    /// Rounds of the search.
+    pub rounds: usize,
+}
+
+impl RodShape {
+    /// Ruler position of the tip, mm.
+    pub fn tip_s_mm(&self) -> f64 {
+        self.nodes.last().map_or(0.0, |n| n.s_mm)
+    }
+    /// Direction along the ruler as tilts of the section, for releasing a graft: (ruler position, tilt).
+    pub fn tilts(&self, corridor: &Corridor, from_mm: f64, to_mm: f64) -> Vec<(f64, [f64; 2])> {
+        let mut out: Vec<(f64, [f64; 2])> = self
+            .nodes
+            .windows(2)
+            .filter_map(|w| {
+                let s = 0.5 * (w[0].s_mm + w[1].s_mm);
+                let [_, t, n, b] = corridor.tube.frame(s);
+                let d = (w[1].at - w[0].at) * corridor.way;
+                let along = d.dot(t);
+                let near = s > from_mm - 10.0 && s < to_mm + 10.0;
+                (near && along > 0.0).then(|| (s, [d.dot(n) / along, d.dot(b) / along]))
+            })
+            .collect();
+        out.sort_by(|a, b| a.0.total_cmp(&b.0));
+        out
+    }
+    /// Turn of the rod between two ruler positions, rad: compare with the vessel's to see the arch straighten.
+    pub fn turn_rad(&self, from_mm: f64, to_mm: f64) -> f64 {
+        let (lo, hi) = (from_mm.min(to_mm), from_mm.max(to_mm));
+        let dirs: Vec<Vec3> = self
+            .nodes
+            .windows(2)
+            .filter(|w| w[0].s_mm >= lo && w[0].s_mm <= hi && w[1].s_mm >= lo && w[1].s_mm <= hi)
+            .map(|w| (w[1].at - w[0].at).unit())
+            .collect();
+        dirs.windows(2).map(|d| ops::acos(d[0].dot(d[1]))).sum()
+    }
+}
+
+/// Lets a rod settle. `before` is how it lay, if it did: it is slid along that shape first.
+pub fn settle(corridor: &Corridor, rod: &Rod, before: Option<&RodShape>) -> RodShape {
+    let n = ((rod.inserted_mm / NODE_MM).round() as usize).max(4) + 1;
+    let rest = rod.inserted_mm / (n - 1) as f64;
+    let start = corridor.start(rod.inserted_mm, n, before);
+    let behind_tip = |i: usize| rest * (n - 1 - i) as f64;
+    let mut chain = Chain {
+        ei: (0..n).map(|i| interp::linear(&rod.ei, behind_tip(i))).collect(),
+        radius: (0..n).map(|i| interp::linear(&rod.radius, behind_tip(i))).collect(),
+        rest,
+        axial_n: AXIAL_N,
+        held: [start.0[0], start.0[1]],
+        pull: Vec3::ZERO,
+        wall: Some(&corridor.tube),
+        support_n_mm2: SUPPORT_N_MM2,
+        x: start.0,
+        s: start.1,
+    };
+    let rounds = chain.relax(ROUNDS, 2e-5);
+    corridor.read(rod, &chain, rounds)
+}
+
+impl Corridor {
+    /// A first guess: along the old shape, then along the centreline.
+    fn start(&self, length: f64, n: usize, before: Option<&RodShape>) -> (Vec<Vec3>, Vec<f64>) {
+        let (lo, hi) = (self.tube.from_mm, self.tube.to_mm());
+        let mut line: Vec<(Vec3, f64)> = match before {
+            Some(shape) => shape.nodes.iter().map(|n| (n.at, n.s_mm)).collect(),
+            None => vec![(self.tube.frame(self.puncture_s_mm)[0], self.puncture_s_mm)],
+        };
+        let mut run = line.windows(2).map(|w| w[0].0.distance(w[1].0)).sum::<f64>();
+        while run < length + 2.0 * NODE_MM {
+            let (at, s) = line[line.len() - 1];
+            let next = s + 2.0 * self.way;
+            let old = self.tube.frame(s);
+            let new = self.tube.frame(next);
+            let mut d = at - old[0];
+            // Keep the tip's place in the section while the section moves on.
+            d = new[2] * d.dot(old[2]) + new[3] * d.dot(old[3]);
+            let to = if next < lo || next > hi { at + old[1] * (2.0 * self.way) } else { new[0] + d };
+            run += at.distance(to).max(0.5);
+            line.push((to, next.clamp(lo, hi)));
+        }
+        let (mut x, mut s) = (Vec::with_capacity(n), Vec::with_capacity(n));
+        let (mut seg, mut gone) = (0, 0.0);
+        for i in 0..n {
+            let want = length * i as f64 / (n - 1) as f64;
+            let mut here = line[seg].0.distance(line[seg + 1].0);
+            while gone + here < want && seg + 2 < line.len() {
+                gone += here;
+                seg += 1;
+                here = line[seg].0.distance(line[seg + 1].0);
+            }
+            let f = if here > 0.0 { ((want - gone) / here).min(1.0) } else { 0.0 };
+            x.push(line[seg].0.lerp(line[seg + 1].0, f));
+            s.push(line[seg].1 + f * (line[seg + 1].1 - line[seg].1));
+        }
+        (x, s)
+    }
+
+    fn read(&self, rod: &Rod, chain: &Chain<'_>, rounds: usize) -> RodShape {
+        let n = chain.x.len();
+        let mut nodes = Vec::with_capacity(n);
+        for i in 0..n {
+            let touch = chain.touch(i);
+            let d = self.tube.depth(chain.x[i], chain.s[i]);
+            let offset_mm = (chain.x[i] - self.tube.frame(d.s_mm)[0]).norm();
+            nodes.push(RodNode {
+                at: chain.x[i],
+                s_mm: d.s_mm,
+                theta_rad: d.theta_rad,
+                offset_mm,
+                wall_n: touch.wall_n,
+                shift_mm: touch.shift_mm,
+            });
+        }
+        let wall_n = nodes.iter().map(|n| n.wall_n).sum();
+        let reach = (5.0 / chain.rest).round() as usize;
+        let mut wall_peak_n_cm = (0.0, 0.0);
+        for i in 0..n {
+            let (a, b) = (i.saturating_sub(reach), (i + reach).min(n - 1));
+            let sum: f64 = nodes[a..=b].iter().map(|n| n.wall_n).sum();
+            let per_cm = sum * 10.0 / (chain.rest * (b - a + 1) as f64).max(10.0);
+            if per_cm > wall_peak_n_cm.0 {
+                wall_peak_n_cm = (per_cm, nodes[i].s_mm);
+            }
+        }
+        let last = n - 1;
+        let end = chain.touch(last);
+        let tip = if end.valve_n > end.wall_n && end.valve_n > 0.0 {
+            (TipRest::Valve, end.valve_n)
+        } else if end.wall_n > 0.0 {
+            (TipRest::Wall, end.wall_n)
+        } else {
+            (TipRest::Free, 0.0)
+        };
+        let turns: Vec<f64> = (1..last)
+            .map(|i| {
+                let (a, b) = ((chain.x[i] - chain.x[i - 1]).unit(), (chain.x[i + 1] - chain.x[i]).unit());
+                ops::acos(a.dot(b))
+            })
+            .collect();
+        let whole: f64 = turns.iter().sum();
+        let transmission = capstan(FRICTION, -whole);
+        let mut push_n = if end.valve_n > 0.0 { end.valve_n } else { 0.0 };
+        for i in (1..n).rev() {
+            push_n += FRICTION * nodes[i].wall_n;
+            if i <= turns.len() {
+                push_n *= capstan(FRICTION, turns[i - 1]);
+            }
+        }
+        let e = chain.x[2] - chain.x[1];
+        let hold_n = (chain.axial_n * (1.0 - e.norm() / chain.rest)).max(0.0);
+        RodShape {
+            tip,
+            hold_n,
+            push_n: push_n + hold_n,
+            transmission,
+            wall_n,
+            wall_peak_n_cm,
+            shift_mm: nodes.iter().map(|n| n.shift_mm).fold(0.0, f64::max),
+            stored_mj: chain.bending(),
+            slack_mm: rod.inserted_mm - (self.puncture_s_mm - nodes[last].s_mm).abs(),
+            rounds,
+            nodes,
+        }
+    }
+}
+
+/// Ratio of forces on the two sides of a bend, e^(mu theta).
+pub fn capstan(friction: f64, turn_rad: f64) -> f64 {
+    ops::exp(friction * turn_rad)
+}
+
+struct Touch {
+    wall_n: f64,
+    shift_mm: f64,
+    valve_n: f64,
+}
+
+/// Nodes with bending, stretching, walls and an end load.
+struct Chain<'a> {
+    ei: Vec<f64>,
+    radius: Vec<f64>,
+    rest: f64,
+    axial_n: f64,
+    held: [Vec3; 2],
+    /// Dead load on the tip, N.
+    pull: Vec3,
+    wall: Option<&'a Tube>,
+    support_n_mm2: f64,
+    x: Vec<Vec3>,
+    /// Ruler position last found for each node.
+    s: Vec<f64>,
+}
+
+/// Stiffness that holds the first two nodes, N/mm.
+const HELD_N_MM: f64 = 1e6;
+
+impl Chain<'_> {
+    fn bending(&self) -> f64 {
+        let w = 1.0 / (self.rest * self.rest * self.rest);
+        (1..self.x.len() - 1)
+            .map(|i| {
+                let d = self.x[i + 1] - self.x[i] * 2.0 + self.x[i - 1];
+                0.5 * self.ei[i] * w * d.dot(d)
+            })
+            .sum()
+    }
+
+    fn touch(&self, i: usize) -> Touch {
+        let Some(tube) = self.wall else { return Touch { wall_n: 0.0, shift_mm: 0.0, valve_n: 0.0 } };
+        let d = tube.depth(self.x[i], self.s[i]);
+        let shift_mm = (d.mm + self.radius[i]).max(0.0);
+        let beyond = self.beyond_valve(tube, self.x[i]);
+        Touch {
+            wall_n: self.support(d.wall_kpa_mm) * shift_mm,
+            shift_mm,
+            valve_n: VALVE_N_MM * beyond,
+        }
+    }
+
+    /// Springs of the wall for one node: soft tissue behind it, stiffer where the wall is calcified.
+    fn support(&self, wall_kpa_mm: f64) -> f64 {
+        self.support_n_mm2 * self.rest * (wall_kpa_mm / WALL_KPA_PER_MM)
+    }
+
+    fn beyond_valve(&self, tube: &Tube, x: Vec3) -> f64 {
+        if tube.from_mm > 0.0 {
+            return 0.0;
+        }
+        let [at, t, ..] = tube.frames[0];
+        // Only nodes near the valve: the aorta's arch also lies "before" that plane.
+        if x.distance(at) > 30.0 { 0.0 } else { (-(x - at).dot(t)).max(0.0) }
+    }
+
+    fn energy(&self) -> f64 {
+        let n = self.x.len();
+        let mut e = self.bending() - self.pull.dot(self.x[n - 1]);
+        for w in self.x.windows(2) {
+            let d = w[0].distance(w[1]) - self.rest;
+            e += 0.5 * self.axial_n / self.rest * d * d;
+        }
+        for i in 0..2 {
+            let d = self.x[i] - self.held[i];
+            e += 0.5 * HELD_N_MM * d.dot(d);
+        }
+        if let Some(tube) = self.wall {
+            for i in 2..n {
+                let d = tube.depth(self.x[i], self.s[i]);
+                let shift = (d.mm + self.radius[i]).max(0.0);
+                let beyond = self.beyond_valve(tube, self.x[i]);
+                e += 0.5 * self.support(d.wall_kpa_mm) * shift * shift + 0.5 * VALVE_N_MM * beyond * beyond;
+            }
+        }
+        e
+    }
+
+    /// Gauss-Newton with halving until a round gains less than this part of the energy; returns the rounds used.
+    fn relax(&mut self, most: usize, tolerance: f64) -> usize {
+        let n = self.x.len();
+        let mut h = Skyline::banded(3 * n, 8);
+        let mut energy = self.energy();
+        for round in 1..=most {
+            h.clear();
+            let mut g = vec![Vec3::ZERO; n];
+            self.assemble(&mut g, &mut h);
+            let mut step: Vec<f64> = g.iter().flat_map(|v| [-v.x, -v.y, -v.z]).collect();
+            h.factor(1e-12);
+            h.solve(&mut step);
+            // A node may not leap past the wall that it should meet.
+            let longest = step.iter().fold(0.0f64, |m, v| m.max(v.abs()));
+            let mut a = (12.0 / longest.max(1e-12)).min(1.0);
+            let from = self.x.clone();
+            let mut lower = energy;
+            for _ in 0..8 {
+                for i in 0..n {
+                    let d = Vec3::new(step[3 * i], step[3 * i + 1], step[3 * i + 2]);
+                    self.x[i] = from[i] + d * a;
+                }
+                lower = self.energy();
+                if lower <= energy {
+                    break;
+                }
+                a *= 0.5;
+            }
+            if lower > energy {
+                self.x = from;
+                return round;
+            }
+            if let Some(tube) = self.wall {
+                for i in 0..n {
+                    self.s[i] = tube.depth(self.x[i], self.s[i]).s_mm;
+                }
+            }
+            let gain = energy - lower;
+            energy = lower;
+            if a * longest < 1e3 * tolerance || gain < tolerance * energy.abs().max(1e-6) {
+                return round;
+            }
+        }
+        most
+    }
+
+    fn assemble(&self, g: &mut [Vec3], h: &mut Skyline) {
+        let n = self.x.len();
+        let diagonal = |h: &mut Skyline, i: usize, j: usize, k: f64| {
+            for c in 0..3 {
+                h.add(3 * i + c, 3 * j + c, k);
+            }
+        };
+        let w = 1.0 / (self.rest * self.rest * self.rest);
+        for i in 1..n - 1 {
+            let k = self.ei[i] * w;
+            let d = self.x[i + 1] - self.x[i] * 2.0 + self.x[i - 1];
+            let terms = [(i - 1, 1.0), (i, -2.0), (i + 1, 1.0)];
+            for (a, &(p, cp)) in terms.iter().enumerate() {
+                g[p] += d * (k * cp);
+                for &(q, cq) in &terms[..=a] {
+                    diagonal(h, p, q, k * cp * cq);
+                }
+            }
+        }
+        for i in 0..n - 1 {
+            let e = self.x[i + 1] - self.x[i];
+            let length = e.norm().max(1e-9);
+            let t = e * (1.0 / length);
+            let k = self.axial_n / self.rest;
+            let tension = k * (length - self.rest);
+            g[i] += t * -tension;
+            g[i + 1] += t * tension;
+            let across = tension.max(0.0) / length;
+            let tt = [t.x, t.y, t.z];
+            for a in 0..3 {
+                for b in 0..3 {
+                    let v = (k - across) * tt[a] * tt[b] + if a == b { across } else { 0.0 };
+                    if b <= a {
+                        h.add(3 * i + a, 3 * i + b, v);
+                        h.add(3 * i + 3 + a, 3 * i + 3 + b, v);
+                    }
+                    h.add(3 * i + 3 + a, 3 * i + b, -v);
+                }
+            }
+        }
+        for i in 0..2 {
+            g[i] += (self.x[i] - self.held[i]) * HELD_N_MM;
+            diagonal(h, i, i, HELD_N_MM);
+        }
+        g[n - 1] += -self.pull;
+        let Some(tube) = self.wall else { return };
+        let mut rank_one = |i: usize, k: f64, d: Vec3| {
+            let v = [d.x, d.y, d.z];
+            for a in 0..3 {
+                for b in 0..=a {
+                    h.add(3 * i + a, 3 * i + b, k * v[a] * v[b]);
+                }
+            }
+        };
+        for i in 2..n {
+            let d = tube.depth(self.x[i], self.s[i]);
+            let shift = (d.mm + self.radius[i]).max(0.0);
+            if shift > 0.0 {
+                let k = self.support(d.wall_kpa_mm);
+                g[i] += d.slope * (k * shift);
+                rank_one(i, k, d.slope);
+            }
+            let beyond = self.beyond_valve(tube, self.x[i]);
+            if beyond > 0.0 {
+                let t = tube.frames[0][1];
+                g[i] += t * (-VALVE_N_MM * beyond);
+                rank_one(i, VALVE_N_MM, t);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn cantilever(n: usize, length: f64, ei: f64, load: f64) -> Chain<'static> {
+        let rest = length / (n - 1) as f64;
+        // The clamp holds the first half element, so that the clamped end lies between the first two nodes.
+        let x: Vec<Vec3> = (0..n).map(|i| Vec3::new(rest * i as f64, 0.0, 0.0)).collect();
+        Chain {
+            ei: vec![ei; n],
+            radius: vec![0.0; n],
+            rest,
+            axial_n: 1e5,
+            held: [x[0], x[1]],
+            pull: Vec3::new(0.0, load, 0.0),
+            wall: None,
+            support_n_mm2: 0.0,
+            s: vec![0.0; n],
+            x,
+        }
+    }
+
+    /// Euler-Bernoulli: 0.035 inch steel wire (E 200 GPa, EI 6132 N mm²), 100 mm, 0.1 N: tip falls P L³ / 3 EI = 5.4359 mm.
+    #[test]
+    fn small_deflection_cantilever() {
+        let n = 201;
+        let length = 100.0 * 200.0 / 199.5;
+        let mut c = cantilever(n, length, 6132.068, 0.1);
+        c.relax(400, 1e-9);
+        let y = c.x[n - 1].y;
+        assert!((y / 5.4359 - 1.0).abs() < 5e-3, "{y}");
+    }
+
+    /// Large deflection of a clamped elastica under a dead end load (Bisshopp and Drucker, Q. Appl. Math. 3:272, 1945):
+    /// deflection / length for P L² / EI = 1, 2, 5, 10.
+    #[test]
+    fn elastica() {
+        for (alpha, exact) in [(1.0, 0.301_721), (2.0, 0.493_457), (5.0, 0.713_792), (10.0, 0.810_609)] {
+            let n = 101;
+            let free = 100.0;
+            let length = free * (n - 1) as f64 / ((n - 1) as f64 - 0.5);
+            let ei = 1000.0;
+            let load = alpha * ei / (free * free);
+            let mut c = cantilever(n, length, ei, load);
+            for _ in 0..20 {
+                c.relax(400, 1e-9);
+            }
+            let y = c.x[n - 1].y / free;
+            assert!((y - exact).abs() < 5e-3, "{alpha}: {y} {exact}");
+        }
+    }
+
+    /// A clamped column in a tube under an end load P: below Euler's pi² EI / 4 L² it stays straight; above, its end
+    /// rests on the wall, which holds it back with P k c / (k L - tan k L), k² = P / EI (beam-column theory, Timoshenko
+    /// and Gere, Theory of Elastic Stability, 1961), c the clearance.
+    #[test]
+    fn euler_buckling_in_a_tube() {
+        use crate::anatomy::{Lumen, Vessel, VesselName, Wall};
+        let points: Vec<Vec3> = (0..=60).map(|i| Vec3::new(0.0, 0.0, 5.0 * f64::from(i))).collect();
+        let curve = crate::math::Curve::through(&points).unwrap();
+        let lumen = Lumen::sample(curve.length_mm(), 1.0, 48, |_, _| 4.0);
+        let vessel = Vessel { name: VesselName::Aorta, curve, lumen, wall: Wall::default(), root: None };
+        let tree = Tree { vessels: vec![vessel], reference_map_mmhg: 90.0 };
+        let tube = Tube::cut(&tree, &Route::aorta(&tree), 0.0, 300.0, 0.0, 0);
+        let (n, length, ei, clearance) = (51, 200.0, 1e5, 3.0);
+        let rest = length / (n as f64 - 1.5);
+        let euler = std::f64::consts::PI * std::f64::consts::PI * ei / (4.0 * length * length);
+        for over in [0.7, 1.5, 2.0, 3.0] {
+            let x: Vec<Vec3> = (0..n)
+                .map(|i| Vec3::new(if i < 2 { 0.0 } else { 1.1e-3 * (i * i) as f64 }, 0.0, 280.0 - rest * i as f64))
+                .collect();
+            let s = x.iter().map(|p| p.z).collect();
+            let load = over * euler;
+            let mut c = Chain {
+                ei: vec![ei; n],
+                radius: vec![1.0; n],
+                rest,
+                axial_n: 1e5,
+                held: [x[0], x[1]],
+                pull: Vec3::new(0.0, 0.0, load),
+                wall: Some(&tube),
+                support_n_mm2: 2.0,
+                x,
+                s,
+            };
+            for _ in 0..40 {
+                c.relax(400, 1e-12);
+            }
+            let wall: f64 = (0..n).map(|i| c.touch(i).wall_n).sum();
+            if over < 1.0 {
+                assert!(wall < 1e-4 && c.x[n - 1].x.abs() < 0.1, "{over}: {wall} {}", c.x[n - 1].x);
+            } else {
+                let k = (load / ei).sqrt();
+                let exact = load * k * clearance / (k * length - ops::tan(k * length));
+                assert!((wall / exact - 1.0).abs() < 0.03, "{over}: {wall} {exact}");
+            }
+        }
+    }
+}

@@ -364,11 +364,7 @@ impl Chain<'_> {
         let d = tube.depth(self.x[i], self.s[i]);
         let shift_mm = (d.mm + self.radius[i]).max(0.0);
         let beyond = self.beyond_valve(tube, self.x[i]);
-        Touch {
-            wall_n: self.support(d.wall_kpa_mm) * shift_mm,
-            shift_mm,
-            valve_n: VALVE_N_MM * beyond,
-        }
+        Touch { wall_n: self.support(d.wall_kpa_mm) * shift_mm, shift_mm, valve_n: VALVE_N_MM * beyond }
     }
 
     /// Springs of the wall for one node: soft tissue behind it, stiffer where the wall is calcified.
@@ -594,7 +590,9 @@ mod tests {
         let euler = std::f64::consts::PI * std::f64::consts::PI * ei / (4.0 * length * length);
         for over in [0.7, 1.5, 2.0, 3.0] {
             let x: Vec<Vec3> = (0..n)
-                .map(|i| Vec3::new(if i < 2 { 0.0 } else { 1.1e-3 * (i * i) as f64 }, 0.0, 280.0 - rest * i as f64))
+                .map(|i| {
+                    Vec3::new(if i < 2 { 0.0 } else { 1.1e-3 * (i * i) as f64 }, 0.0, 280.0 - rest * i as f64)
+                })
                 .collect();
             let s = x.iter().map(|p| p.z).collect();
             let load = over * euler;

@@ -133,7 +133,14 @@ pub(super) struct Depth {
 
 impl Tube {
     /// From the tree. `irregular_mm` is the root-mean-square unevenness of a wall, drawn from `seed`.
-    pub(super) fn cut(tree: &Tree, route: &Route, from_mm: f64, to_mm: f64, irregular_mm: f64, seed: u64) -> Self {
+    pub(super) fn cut(
+        tree: &Tree,
+        route: &Route,
+        from_mm: f64,
+        to_mm: f64,
+        irregular_mm: f64,
+        seed: u64,
+    ) -> Self {
         Self::sampled(tree, route, [from_mm, to_mm, STEP_MM], irregular_mm, seed)
     }
 

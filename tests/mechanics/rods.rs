@@ -63,7 +63,8 @@ fn stiffer_wires_press_harder_and_straighten_the_arch() {
         let corridor = Corridor::new(&tree, &route, route.length_mm() - 5.0, true);
         let (a, b) = stick.arch();
         let mut last: Option<RodShape> = None;
-        for grade in [WireGrade::Standard, WireGrade::Stiff, WireGrade::SuperStiff, WireGrade::AorticExchange] {
+        for grade in [WireGrade::Standard, WireGrade::Stiff, WireGrade::SuperStiff, WireGrade::AorticExchange]
+        {
             let ei = grade.ei_n_mm2(0.889);
             let shape = advance(&corridor, |l| Rod::even(ei, 0.45, l), route.length_mm() - 30.0);
             if let Some(softer) = &last {

@@ -1,10 +1,17 @@
 //! The case file: types, loading, diagnostics, the rule language and the state chart.
 
+pub mod case;
 pub mod chart;
+pub mod compile;
 pub mod diagnostic;
 pub mod load;
+pub mod order;
 pub mod quantity;
 pub mod rule;
+pub mod signal;
 pub mod spans;
 
-pub use diagnostic::Diagnostic;
+pub use case::Case;
+pub use diagnostic::{Diagnostic, Level};
+pub use load::{Loaded, load};
+pub use order::Order;

@@ -1,5 +1,6 @@
 //! Checks of `scenario`.
 
 mod charts;
+mod load;
 mod reader;
 mod rules;

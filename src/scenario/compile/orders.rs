@@ -1,0 +1,158 @@
+//! Orders that make no sense: devices that are not there or cannot do it, doses in another unit, numbers that cannot be.
+
+use super::told::Told;
+use super::walk;
+use crate::circulation::Drug;
+use crate::kit::{Device, Shelf};
+use crate::scenario::Order;
+use crate::scenario::case::{Action, Case, Ledger};
+use crate::scenario::quantity::{Dose, DoseUnit};
+
+/// Tells orders and other numbers that cannot be.
+pub fn check(case: &Case, shelf: &Shelf, told: &mut Told<'_>) {
+    for (path, order) in walk::orders(case) {
+        devices(&path, order, shelf, told);
+        numbers(&path, order, told);
+    }
+    told.range("about.level", f64::from(case.about.level), 1.0, 3.0, "");
+    told.range("start.sbp_mmhg", case.start.sbp_mmhg.unwrap_or(100.0), 30.0, 260.0, "mmHg");
+    told.range("start.heart_rate_bpm", case.start.heart_rate_bpm.unwrap_or(80.0), 20.0, 220.0, "bpm");
+    for (i, (_, ml)) in case.start.lost_ml.iter().enumerate() {
+        told.range(&format!("start.lost_ml[{i}][1]"), *ml, 0.0, 4000.0, "mL");
+    }
+    told.range("start.crystalloid_ml", case.start.crystalloid_ml, 0.0, 10_000.0, "mL");
+    told.range("start.minutes_since", case.start.minutes_since, 0.0, 10_080.0, "min");
+    for (i, happening) in case.happenings.iter().enumerate() {
+        told.range(&format!("happenings[{i}].chance"), happening.chance, 0.0, 1.0, "");
+    }
+    for (i, mark) in case.marks.iter().enumerate() {
+        told.range(&format!("marks[{i}].weight"), mark.weight, 0.0, 100.0, "");
+        if let Ledger::Error { danger, .. } = mark.ledger {
+            told.range(&format!("marks[{i}].ledger.error.danger"), f64::from(danger), 1.0, 3.0, "");
+        }
+    }
+    for (path, action) in walk::actions(case) {
+        match action {
+            Action::Bleed(bleed) => told.range(&format!("{path}.bleed.area_mm2"), bleed.area_mm2, 0.0, 400.0, "mm²"),
+            Action::ScaleBleed { factor, .. } => told.range(&format!("{path}.scale_bleed.factor"), *factor, 0.0, 100.0, ""),
+            Action::Patency { open, .. } => told.range(&format!("{path}.patency.open"), *open, 0.0, 1.0, ""),
+            _ => {}
+        }
+    }
+}
+
+/// Which devices an order can be about.
+fn devices(path: &str, order: &Order, shelf: &Shelf, told: &mut Told<'_>) {
+    let any = |_: &Device| true;
+    let inflatable = |d: &Device| matches!(d, Device::Balloon(_));
+    let blocks = |d: &Device| matches!(d, Device::Coil(_) | Device::Plug(_) | Device::Particles(_));
+    match order {
+        Order::Insert { device, .. } => on_shelf(&format!("{path}.insert.device"), device, shelf, "device", any, told),
+        Order::Move { device, .. } => on_shelf(&format!("{path}.move.device"), device, shelf, "device", any, told),
+        Order::Remove { device, .. } => on_shelf(&format!("{path}.remove.device"), device, shelf, "device", any, told),
+        Order::Exchange { out, put, .. } => {
+            on_shelf(&format!("{path}.exchange.out"), out, shelf, "device", any, told);
+            on_shelf(&format!("{path}.exchange.put"), put, shelf, "device", any, told);
+        }
+        Order::Inflate { device, ml, .. } => {
+            on_shelf(&format!("{path}.inflate.device"), device, shelf, "balloon", inflatable, told);
+            if let Some(Device::Balloon(balloon)) = shelf.get(device).map(|s| &s.device) {
+                told.range(&format!("{path}.inflate.ml"), *ml, 0.0, 1.5 * balloon.max_ml, "mL");
+            }
+        }
+        Order::Deflate { device, .. } => {
+            on_shelf(&format!("{path}.deflate.device"), device, shelf, "balloon", inflatable, told);
+        }
+        Order::Embolise { device, .. } => {
+            on_shelf(&format!("{path}.embolise.device"), device, shelf, "coil, plug or particles", blocks, told);
+        }
+        _ => {}
+    }
+}
+
+fn on_shelf(path: &str, id: &str, shelf: &Shelf, kind: &str, fits: impl Fn(&Device) -> bool, told: &mut Told<'_>) {
+    let fitting = || shelf.items.iter().filter(|s| fits(&s.device)).map(|s| s.id.as_str());
+    match shelf.get(id) {
+        None => {
+            let near = crate::scenario::load::words::nearest(id, fitting());
+            let fault = told.fault("name-unknown", path, format!("there is no {kind} `{id}` on the shelf"));
+            told.tell(fault.hint(match near {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => "`overwire explain shelf` lists what there is; `shelf.only` must name it too, if it names any".into(),
+            }));
+        }
+        Some(found) if !fits(&found.device) => {
+            let fault = told.fault("device", path, format!("`{id}` is not a {kind}: {}", found.label));
+            told.tell(fault.hint(format!("there is {}", crate::scenario::load::words::one_of(fitting()))));
+        }
+        Some(_) => {}
+    }
+}
+
+fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
+    let path = format!("{path}.{}", order.verb());
+    let mut range = |field: &str, value: f64, low: f64, high: f64, unit: &str| {
+        told.range(&format!("{path}.{field}"), value, low, high, unit);
+    };
+    match order {
+        Order::Answer { sure_percent: Some(sure), .. } => range("sure_percent", f64::from(*sure), 50.0, 100.0, "%"),
+        Order::Measure { mm, .. } => range("mm", *mm, 1.0, 600.0, "mm"),
+        Order::Move { to_mm, .. } => range("to_mm", *to_mm, -100.0, 1500.0, "mm"),
+        Order::Aim { primary_deg, secondary_deg } => {
+            range("primary_deg", *primary_deg, -120.0, 120.0, "degrees");
+            range("secondary_deg", *secondary_deg, -90.0, 90.0, "degrees");
+        }
+        Order::Run { rate_ml_s, volume_ml, seconds, .. } => {
+            range("rate_ml_s", *rate_ml_s, 0.5, 40.0, "mL/s");
+            range("volume_ml", *volume_ml, 1.0, 100.0, "mL");
+            range("seconds", *seconds, 1.0, 60.0, "s");
+        }
+        Order::Mark { at_mm, .. } => range("at_mm", *at_mm, 0.0, 1000.0, "mm"),
+        Order::Unsheathe { by_mm: Some(mm), .. } => range("by_mm", *mm, 0.5, 400.0, "mm"),
+        Order::Embolise { amount, .. } => range("amount", *amount, 0.1, 100.0, ""),
+        Order::Transfuse { ml, over, .. } => {
+            range("ml", *ml, 1.0, 5000.0, "mL");
+            range("over", over.as_seconds(), 1.0, 86_400.0, "s");
+        }
+        Order::KeepSystolic { low_mmhg, high_mmhg } => {
+            range("low_mmhg", *low_mmhg, 40.0, 200.0, "mmHg");
+            range("high_mmhg", *high_mmhg, 50.0, 220.0, "mmHg");
+            if low_mmhg >= high_mmhg {
+                let fault = told.fault("range", &format!("{path}.high_mmhg"), "the upper limit is not above the lower");
+                told.tell(fault.hint(format!("write more than {low_mmhg}")));
+            }
+        }
+        Order::Pace { bpm: Some(bpm) } => range("bpm", *bpm, 40.0, 250.0, "bpm"),
+        Order::CsfDrain { at_mmhg: Some(at) } => range("at_mmhg", *at, 0.0, 30.0, "mmHg"),
+        Order::HandOver { map_low_mmhg, sbp_high_mmhg, ct_hours, .. } => {
+            range("map_low_mmhg", *map_low_mmhg, 40.0, 130.0, "mmHg");
+            range("sbp_high_mmhg", *sbp_high_mmhg, 80.0, 220.0, "mmHg");
+            range("ct_hours", ct_hours.unwrap_or(24.0), 0.5, 2000.0, "h");
+        }
+        Order::Recover { hours } => range("hours", *hours, 0.1, 720.0, "h"),
+        Order::Give { drug, dose } => drug_unit(&format!("{path}.dose"), *drug, dose, drug.unit(), told),
+        Order::Infuse { drug, rate } => drug_unit(&format!("{path}.rate"), *drug, &rate.dose, drug.rate_unit(), told),
+        _ => {}
+    }
+}
+
+/// A dose in a unit that measures something else than the drug is counted in.
+fn drug_unit(path: &str, drug: Drug, dose: &Dose, wanted: &str, told: &mut Told<'_>) {
+    let kind = |unit: DoseUnit| match unit {
+        DoseUnit::Microgram | DoseUnit::Milligram | DoseUnit::Gram => "mass",
+        DoseUnit::Unit => "units",
+        DoseUnit::Millilitre => "volume",
+        DoseUnit::Millimole => "amount",
+    };
+    let first = wanted.split('/').next().unwrap_or(wanted);
+    let wanted_kind = match first {
+        "ug" | "mg" | "g" => "mass",
+        "U" | "IU" => "units",
+        "ml" | "mL" => "volume",
+        _ => "amount",
+    };
+    if kind(dose.unit) != wanted_kind {
+        let fault = told.fault("unit", path, format!("{} is not counted in {}", drug.label(), dose.unit.symbol()));
+        told.tell(fault.expected(format!("a dose in {wanted}")).hint(format!("write it in {wanted}")));
+    }
+}

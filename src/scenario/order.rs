@@ -285,6 +285,22 @@ pub enum BriefItem {
     ContrastBudget,
 }
 
+impl BriefItem {
+    /// All, in the usual order.
+    pub const ALL: [Self; 10] = [
+        Self::Roles,
+        Self::PressurePlan,
+        Self::HeparinPlan,
+        Self::DeviceAndSize,
+        Self::WiresAndCatheters,
+        Self::Views,
+        Self::Blood,
+        Self::OcclusionBalloon,
+        Self::WhatIf,
+        Self::ContrastBudget,
+    ];
+}
+
 /// How much of the patient a CT shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -313,6 +329,31 @@ pub enum Measured {
     RightAccess,
     /// Least diameter of the left access vessels.
     LeftAccess,
+}
+
+impl Measured {
+    /// All, in order.
+    pub const ALL: [Self; 7] = [
+        Self::ProximalDiameter,
+        Self::DistalDiameter,
+        Self::ProximalLength,
+        Self::DistalLength,
+        Self::TreatedLength,
+        Self::RightAccess,
+        Self::LeftAccess,
+    ];
+    /// As a case writes it.
+    pub fn id(self) -> &'static str {
+        match self {
+            Self::ProximalDiameter => "proximal_diameter",
+            Self::DistalDiameter => "distal_diameter",
+            Self::ProximalLength => "proximal_length",
+            Self::DistalLength => "distal_length",
+            Self::TreatedLength => "treated_length",
+            Self::RightAccess => "right_access",
+            Self::LeftAccess => "left_access",
+        }
+    }
 }
 
 /// The plane of a measurement.
@@ -351,6 +392,31 @@ pub enum Mark {
     Coeliac,
     LowestRenal,
     Lesion,
+}
+
+impl Mark {
+    /// All, in order along the aorta.
+    pub const ALL: [Self; 7] = [
+        Self::LeftCarotid,
+        Self::LeftSubclavian,
+        Self::ProximalLanding,
+        Self::Lesion,
+        Self::DistalLanding,
+        Self::Coeliac,
+        Self::LowestRenal,
+    ];
+    /// As a case writes it.
+    pub fn id(self) -> &'static str {
+        match self {
+            Self::LeftCarotid => "left_carotid",
+            Self::LeftSubclavian => "left_subclavian",
+            Self::ProximalLanding => "proximal_landing",
+            Self::DistalLanding => "distal_landing",
+            Self::Coeliac => "coeliac",
+            Self::LowestRenal => "lowest_renal",
+            Self::Lesion => "lesion",
+        }
+    }
 }
 
 /// How an access is closed.

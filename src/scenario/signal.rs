@@ -4,6 +4,11 @@
 //! ostium, per cent), `injured.ORGAN` (per cent of an organ that will not recover), `flow.VESSEL` (mL/min) and
 //! `risk.NAME` (per cent, as computed so far).
 
+use super::order::Measured;
+use super::load::read::names_of;
+use crate::anatomy::VesselName;
+use crate::circulation::Organ;
+
 /// One signal.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Signal {
@@ -95,7 +100,31 @@ pub const FAMILIES: &[Signal] = &[
     Signal { name: "measured", unit: "mm", about: "a measurement that the trainee committed" },
 ];
 
-/// Position of a fixed signal in a sample.
-pub fn column(name: &str) -> Option<usize> {
-    SIGNALS.iter().position(|s| s.name == name)
+/// The risks that a session computes, as rules name them: `risk.stroke`.
+pub const RISKS: &[(&str, &str)] = &[
+    ("stroke", "embolic or flow stroke"),
+    ("perforation", "a wire through a wall or the ventricle"),
+    ("valve", "injury of the aortic valve"),
+    ("retrograde_dissection", "dissection back into the ascending aorta"),
+    ("access", "rupture or dissection of an access vessel"),
+    ("cord", "paraplegia from coverage"),
+    ("wall_tear", "tear of the aortic wall by a balloon"),
+    ("distal_tear", "new tear at a graft's lower end"),
+    ("closure", "failed closure of an access"),
+    ("kidney", "kidney injury from contrast"),
+    ("air", "air in the arch"),
+];
+
+/// Every column of a sample, in order: the fixed signals, then the families for the vessels, organs, risks and measurements that
+/// this engine knows and the variables that the case sets. `policy.NAME` is a constant of the case and no column.
+pub fn columns(vars: &[String]) -> Vec<(String, &'static str)> {
+    let mut out: Vec<(String, &'static str)> = SIGNALS.iter().map(|s| (s.name.to_string(), s.unit)).collect();
+    let vessels = || names_of::<VesselName>().iter().filter(|v| **v != "aorta");
+    out.extend(vessels().map(|v| (format!("covered.{v}"), "%")));
+    out.extend(vessels().map(|v| (format!("flow.{v}"), "mL/min")));
+    out.extend(names_of::<Organ>().iter().map(|o| (format!("injured.{o}"), "%")));
+    out.extend(RISKS.iter().map(|(r, _)| (format!("risk.{r}"), "%")));
+    out.extend(names_of::<Measured>().iter().map(|m| (format!("measured.{m}"), "mm")));
+    out.extend(vars.iter().map(|v| (format!("var.{v}"), "")));
+    out
 }

@@ -4,6 +4,8 @@ use super::told::Told;
 use super::walk::{self, State};
 use crate::scenario::Order;
 use crate::scenario::case::{Action, Case};
+use crate::scenario::diagnostic::Level;
+use crate::scenario::load::words::nearest;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The source of what rests on nothing but experience.
@@ -253,7 +255,7 @@ fn event_known(told: &mut Told<'_>, path: &str, event: &str, names: &Names<'_>) 
         }
         _ => {
             let fault = told.fault("name-unknown", path, format!("nothing ever sends the event `{event}`"));
-            let near = crate::scenario::load::words::nearest(event, names.sent.iter().copied());
+            let near = nearest(event, names.sent.iter().copied());
             told.tell(fault.hint(match near {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => "events are done.ORDER, order.ORDER, answer.QUESTION.OPTION, lab.TEST, here.ROLE, \
@@ -280,10 +282,12 @@ fn ask_known(told: &mut Told<'_>, path: &str, ask: &str, names: &Names<'_>) {
     }
 }
 
-/// Besides the team, the narrator and the patient speak.
+/// Anybody may speak; a name that is nearly a team member's is probably meant to be that.
 fn speaker(told: &mut Told<'_>, path: &str, who: &str, names: &Names<'_>) {
-    if !names.roles.contains(who) && !matches!(who, "narrator" | "patient") {
-        told.unknown(path, "team member", who, names.roles.iter().copied().chain(["narrator", "patient"]));
+    let all = || names.roles.iter().copied().chain(["narrator", "patient"]);
+    if let Some(near) = nearest(who, all()).filter(|near| *near != who) {
+        let doubt = told.fault("name-unknown", path, format!("nobody in the team is called `{who}`"));
+        told.tell(doubt.level(Level::Doubt).hint(format!("did you mean `{near}`?")));
     }
 }
 

@@ -64,6 +64,10 @@ impl Diagnostic {
             labels: Vec::new(),
         }
     }
+    /// Many as a terminal without colour shows them; see [`render`].
+    pub fn render_all(found: &[Self], text: &str, file: &str) -> String {
+        render(found, text, file, false)
+    }
     /// The same at another level.
     pub fn level(mut self, level: Level) -> Self {
         self.level = level;

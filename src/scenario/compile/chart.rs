@@ -8,7 +8,8 @@ use crate::scenario::chart::{self, Chart, InitialSpec, Place, SpecKind};
 /// The chart of a case: guards are the texts of rules.
 pub fn chart(case: &Case, told: &mut Told<'_>) -> Option<Chart<String, Action>> {
     let initial = InitialSpec { target: vec![case.chart.initial.clone()], actions: Vec::new() };
-    match Chart::build(Some(initial), case.chart.states.iter().map(state).collect()) {
+    let states = case.chart.states.iter().map(|s| state(s, &case.chart.initial)).collect();
+    match Chart::build(Some(initial), states) {
         Ok(chart) => Some(chart),
         Err(faults) => {
             let states = walk::states(case);
@@ -27,24 +28,28 @@ pub fn chart(case: &Case, told: &mut Told<'_>) -> Option<Chart<String, Action>> 
     }
 }
 
-fn state(written: &StateSpec) -> chart::StateSpec<String, Action> {
-    let target = |id: &Option<String>| id.iter().map(|id| InitialSpec { target: vec![id.clone()], actions: Vec::new() }).next();
+/// `begins` is where the state around it begins.
+fn state(written: &StateSpec, begins: &str) -> chart::StateSpec<String, Action> {
+    let to = |id: &str| InitialSpec { target: vec![id.to_owned()], actions: Vec::new() };
     let history = |deep| {
-        // As in SCXML, a history's only way out is where to go when nothing is remembered yet.
-        let first = written.on.first();
-        let default = InitialSpec {
-            target: first.map(|t| t.to.clone()).unwrap_or_default(),
-            actions: first.map(|t| t.then.clone()).unwrap_or_default(),
+        // As in SCXML, a history's only way out is where to go when nothing is remembered yet; without one it is where
+        // the state around it begins.
+        let default = match written.on.first() {
+            Some(way) => InitialSpec { target: way.to.clone(), actions: way.then.clone() },
+            None => to(begins),
         };
         SpecKind::History { deep, default }
     };
     let kind = match written.kind {
-        StateKind::One => SpecKind::State { initial: target(&written.initial) },
+        StateKind::One => SpecKind::State { initial: written.initial.as_deref().map(to) },
         StateKind::Parallel => SpecKind::Parallel,
         StateKind::Final => SpecKind::Final,
         StateKind::ShallowHistory => history(false),
         StateKind::DeepHistory => history(true),
     };
+    let plain = |s: &&StateSpec| !matches!(s.kind, StateKind::ShallowHistory | StateKind::DeepHistory);
+    let first = written.states.iter().find(plain).map(|s| s.id.clone());
+    let first = written.initial.clone().or(first).unwrap_or_default();
     let is_history = matches!(kind, SpecKind::History { .. });
     chart::StateSpec {
         id: written.id.clone(),
@@ -52,7 +57,7 @@ fn state(written: &StateSpec) -> chart::StateSpec<String, Action> {
         on_entry: written.entry.clone(),
         on_exit: written.exit.clone(),
         transitions: written.on.iter().filter(|_| !is_history).map(transition).collect(),
-        states: written.states.iter().map(state).collect(),
+        states: written.states.iter().map(|s| state(s, &first)).collect(),
     }
 }
 

@@ -560,4 +560,3 @@ pub struct Step {
     /// The orders.
     pub orders: Vec<Order>,
 }
-

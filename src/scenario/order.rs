@@ -478,18 +478,54 @@ impl Order {
 
     /// All verbs, in the order of the day.
     pub const VERBS: &[&str] = &[
-        "answer", "brief", "call", "note", "read_ct", "measure", "puncture", "insert", "move", "exchange", "remove",
-        "aim", "screen", "lock_table", "run", "mark", "unsheathe", "release_tip", "inflate", "deflate", "embolise",
-        "give", "infuse", "transfuse", "keep_systolic", "free_systolic", "pace", "breath_hold", "anaesthetise",
-        "csf_drain", "chest_drain", "warm", "lab", "revascularise", "close", "hand_over", "recover", "finish",
+        "answer",
+        "brief",
+        "call",
+        "note",
+        "read_ct",
+        "measure",
+        "puncture",
+        "insert",
+        "move",
+        "exchange",
+        "remove",
+        "aim",
+        "screen",
+        "lock_table",
+        "run",
+        "mark",
+        "unsheathe",
+        "release_tip",
+        "inflate",
+        "deflate",
+        "embolise",
+        "give",
+        "infuse",
+        "transfuse",
+        "keep_systolic",
+        "free_systolic",
+        "pace",
+        "breath_hold",
+        "anaesthetise",
+        "csf_drain",
+        "chest_drain",
+        "warm",
+        "lab",
+        "revascularise",
+        "close",
+        "hand_over",
+        "recover",
+        "finish",
     ];
 
     /// Who carries it out, and so what it waits for.
     pub fn worker(&self) -> Worker {
         match self {
-            Self::Answer { .. } | Self::Note { .. } | Self::Measure { .. } | Self::Mark { .. } | Self::Finish => {
-                Worker::Nobody
-            }
+            Self::Answer { .. }
+            | Self::Note { .. }
+            | Self::Measure { .. }
+            | Self::Mark { .. }
+            | Self::Finish => Worker::Nobody,
             Self::Give { .. }
             | Self::Infuse { .. }
             | Self::Transfuse { .. }

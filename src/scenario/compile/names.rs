@@ -82,22 +82,35 @@ pub fn check(case: &Case, names: &Names<'_>, told: &mut Told<'_>) {
 fn own_names(case: &Case, told: &mut Told<'_>) {
     form(told, "id", "the case", &case.id);
     let states = walk::states(case);
-    unique(told, "objective", case.objectives.iter().map(|o| o.id.as_str()), |i| format!("objectives[{i}].id"));
+    unique(told, "objective", case.objectives.iter().map(|o| o.id.as_str()), |i| {
+        format!("objectives[{i}].id")
+    });
     unique(told, "source", case.sources.iter().map(|s| s.id.as_str()), |i| format!("sources[{i}].id"));
     unique(told, "question", case.asks.iter().map(|a| a.id.as_str()), |i| format!("asks[{i}].id"));
     for (i, ask) in case.asks.iter().enumerate() {
-        unique(told, "option", ask.options.iter().map(|o| o.id.as_str()), |j| format!("asks[{i}].options[{j}].id"));
+        unique(told, "option", ask.options.iter().map(|o| o.id.as_str()), |j| {
+            format!("asks[{i}].options[{j}].id")
+        });
     }
-    unique(told, "happening", case.happenings.iter().map(|h| h.id.as_str()), |i| format!("happenings[{i}].id"));
+    unique(told, "happening", case.happenings.iter().map(|h| h.id.as_str()), |i| {
+        format!("happenings[{i}].id")
+    });
     unique(told, "ending", case.endings.iter().map(|e| e.id.as_str()), |i| format!("endings[{i}].id"));
     unique(told, "mark", case.marks.iter().map(|m| m.id.as_str()), |i| format!("marks[{i}].id"));
     unique(told, "play", case.plays.iter().map(|p| p.name.as_str()), |i| format!("plays[{i}].name"));
     unique(told, "state", states.iter().map(|s| s.state.id.as_str()), |i| format!("{}.id", states[i].path));
     once(told, "team member", case.team.iter().map(|m| m.role.as_str()), |i| format!("team[{i}].role"));
     for (i, play) in case.plays.iter().enumerate() {
-        let labels: Vec<(usize, &str)> =
-            play.steps.iter().enumerate().map(|(j, s)| (j, s.label.as_str())).filter(|(_, l)| !l.is_empty()).collect();
-        once(told, "step", labels.iter().map(|l| l.1), |j| format!("plays[{i}].steps[{}].label", labels[j].0));
+        let labels: Vec<(usize, &str)> = play
+            .steps
+            .iter()
+            .enumerate()
+            .map(|(j, s)| (j, s.label.as_str()))
+            .filter(|(_, l)| !l.is_empty())
+            .collect();
+        once(told, "step", labels.iter().map(|l| l.1), |j| {
+            format!("plays[{i}].steps[{}].label", labels[j].0)
+        });
     }
     for name in case.policy.keys() {
         form(told, &format!("policy[{name}]"), "a policy", name);
@@ -142,7 +155,9 @@ fn uses(case: &Case, names: &Names<'_>, told: &mut Told<'_>) {
             Action::Say { who, .. } => speaker(told, &format!("{path}.say.who"), who, names),
             Action::Ask(ask) => ask_known(told, &format!("{path}.ask"), ask, names),
             Action::Withdraw(ask) => ask_known(told, &format!("{path}.withdraw"), ask, names),
-            Action::Cancel(event) => known(told, &format!("{path}.cancel"), "event sent in this case", event, &names.sent),
+            Action::Cancel(event) => {
+                known(told, &format!("{path}.cancel"), "event sent in this case", event, &names.sent)
+            }
             Action::Send { event, .. } => dotted(told, &format!("{path}.send.event"), event),
             Action::Set { name, .. } => form(told, &format!("{path}.set.name"), "a variable", name),
             Action::Bleed(bleed) => form(told, &format!("{path}.bleed.id"), "a bleed", &bleed.id),
@@ -205,8 +220,14 @@ fn plays(case: &Case, names: &Names<'_>, told: &mut Told<'_>) {
         let mut at = Some(like.as_str());
         while let Some(name) = at {
             if name == play.name {
-                let fault = told.fault("play", &path, format!("this play follows itself: {} -> {name}", way.join(" -> ")));
-                told.tell(fault.hint("let one of them stand on its own: give it all its steps and no `like`"));
+                let fault = told.fault(
+                    "play",
+                    &path,
+                    format!("this play follows itself: {} -> {name}", way.join(" -> ")),
+                );
+                told.tell(
+                    fault.hint("let one of them stand on its own: give it all its steps and no `like`"),
+                );
                 break;
             }
             if way.contains(&name) {
@@ -256,12 +277,16 @@ fn event_known(told: &mut Told<'_>, path: &str, event: &str, names: &Names<'_>) 
         _ => {
             let fault = told.fault("name-unknown", path, format!("nothing ever sends the event `{event}`"));
             let near = nearest(event, names.sent.iter().copied());
-            told.tell(fault.hint(match near {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => "events are done.ORDER, order.ORDER, answer.QUESTION.OPTION, lab.TEST, here.ROLE, \
+            told.tell(
+                fault.hint(match near {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => {
+                        "events are done.ORDER, order.ORDER, answer.QUESTION.OPTION, lab.TEST, here.ROLE, \
                          done.state.STATE, and those that the case sends itself"
-                    .into(),
-            }));
+                            .into()
+                    }
+                }),
+            );
         }
     }
 }
@@ -309,9 +334,14 @@ fn dotted(told: &mut Told<'_>, path: &str, event: &str) {
     if event.is_empty() || !event.split('.').all(is_plain) {
         let better: Vec<String> = event.split('.').map(plain).filter(|w| !w.is_empty()).collect();
         let fault = told.fault("name-form", path, format!("the name of an event is \"{event}\""));
-        told.tell(fault.expected("lower-case words with dots between").hint(format!("write \"{}\"", better.join("."))));
+        told.tell(
+            fault
+                .expected("lower-case words with dots between")
+                .hint(format!("write \"{}\"", better.join("."))),
+        );
     } else if ENGINE_EVENTS.iter().any(|own| begins(event, own)) {
-        let fault = told.fault("name-form", path, format!("\"{event}\" is an event that the session sends itself"));
+        let fault =
+            told.fault("name-form", path, format!("\"{event}\" is an event that the session sends itself"));
         told.tell(fault.hint("choose another first word"));
     }
 }
@@ -327,14 +357,24 @@ fn plain(name: &str) -> String {
     words.trim_start_matches(|c: char| !c.is_ascii_lowercase()).trim_end_matches('_').to_owned()
 }
 
-fn unique<'n>(told: &mut Told<'_>, kind: &str, names: impl Iterator<Item = &'n str> + Clone, path: impl Fn(usize) -> String) {
+fn unique<'n>(
+    told: &mut Told<'_>,
+    kind: &str,
+    names: impl Iterator<Item = &'n str> + Clone,
+    path: impl Fn(usize) -> String,
+) {
     for (i, name) in names.clone().enumerate() {
         form(told, &path(i), &format!("this {kind}"), name);
     }
     once(told, kind, names, path);
 }
 
-fn once<'n>(told: &mut Told<'_>, kind: &str, names: impl Iterator<Item = &'n str>, path: impl Fn(usize) -> String) {
+fn once<'n>(
+    told: &mut Told<'_>,
+    kind: &str,
+    names: impl Iterator<Item = &'n str>,
+    path: impl Fn(usize) -> String,
+) {
     let mut seen: BTreeMap<&str, usize> = BTreeMap::new();
     for (i, name) in names.enumerate() {
         match seen.get(name) {

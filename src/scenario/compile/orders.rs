@@ -33,8 +33,12 @@ pub fn check(case: &Case, shelf: &Shelf, told: &mut Told<'_>) {
     }
     for (path, action) in walk::actions(case) {
         match action {
-            Action::Bleed(bleed) => told.range(&format!("{path}.bleed.area_mm2"), bleed.area_mm2, 0.0, 400.0, "mm²"),
-            Action::ScaleBleed { factor, .. } => told.range(&format!("{path}.scale_bleed.factor"), *factor, 0.0, 100.0, ""),
+            Action::Bleed(bleed) => {
+                told.range(&format!("{path}.bleed.area_mm2"), bleed.area_mm2, 0.0, 400.0, "mm²")
+            }
+            Action::ScaleBleed { factor, .. } => {
+                told.range(&format!("{path}.scale_bleed.factor"), *factor, 0.0, 100.0, "")
+            }
             Action::Patency { open, .. } => told.range(&format!("{path}.patency.open"), *open, 0.0, 1.0, ""),
             _ => {}
         }
@@ -47,9 +51,15 @@ fn devices(path: &str, order: &Order, shelf: &Shelf, told: &mut Told<'_>) {
     let inflatable = |d: &Device| matches!(d, Device::Balloon(_));
     let blocks = |d: &Device| matches!(d, Device::Coil(_) | Device::Plug(_) | Device::Particles(_));
     match order {
-        Order::Insert { device, .. } => on_shelf(&format!("{path}.insert.device"), device, shelf, "device", any, told),
-        Order::Move { device, .. } => on_shelf(&format!("{path}.move.device"), device, shelf, "device", any, told),
-        Order::Remove { device, .. } => on_shelf(&format!("{path}.remove.device"), device, shelf, "device", any, told),
+        Order::Insert { device, .. } => {
+            on_shelf(&format!("{path}.insert.device"), device, shelf, "device", any, told)
+        }
+        Order::Move { device, .. } => {
+            on_shelf(&format!("{path}.move.device"), device, shelf, "device", any, told)
+        }
+        Order::Remove { device, .. } => {
+            on_shelf(&format!("{path}.remove.device"), device, shelf, "device", any, told)
+        }
         Order::Exchange { out, put, .. } => {
             on_shelf(&format!("{path}.exchange.out"), out, shelf, "device", any, told);
             on_shelf(&format!("{path}.exchange.put"), put, shelf, "device", any, told);
@@ -64,13 +74,27 @@ fn devices(path: &str, order: &Order, shelf: &Shelf, told: &mut Told<'_>) {
             on_shelf(&format!("{path}.deflate.device"), device, shelf, "balloon", inflatable, told);
         }
         Order::Embolise { device, .. } => {
-            on_shelf(&format!("{path}.embolise.device"), device, shelf, "coil, plug or particles", blocks, told);
+            on_shelf(
+                &format!("{path}.embolise.device"),
+                device,
+                shelf,
+                "coil, plug or particles",
+                blocks,
+                told,
+            );
         }
         _ => {}
     }
 }
 
-fn on_shelf(path: &str, id: &str, shelf: &Shelf, kind: &str, fits: impl Fn(&Device) -> bool, told: &mut Told<'_>) {
+fn on_shelf(
+    path: &str,
+    id: &str,
+    shelf: &Shelf,
+    kind: &str,
+    fits: impl Fn(&Device) -> bool,
+    told: &mut Told<'_>,
+) {
     let fitting = || shelf.items.iter().filter(|s| fits(&s.device)).map(|s| s.id.as_str());
     match shelf.get(id) {
         None => {
@@ -95,7 +119,9 @@ fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
         told.range(&format!("{path}.{field}"), value, low, high, unit);
     };
     match order {
-        Order::Answer { sure_percent: Some(sure), .. } => range("sure_percent", f64::from(*sure), 50.0, 100.0, "%"),
+        Order::Answer { sure_percent: Some(sure), .. } => {
+            range("sure_percent", f64::from(*sure), 50.0, 100.0, "%")
+        }
         Order::Measure { mm, .. } => range("mm", *mm, 1.0, 600.0, "mm"),
         Order::Move { to_mm, .. } => range("to_mm", *to_mm, -100.0, 1500.0, "mm"),
         Order::Aim { primary_deg, secondary_deg } => {
@@ -118,7 +144,11 @@ fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
             range("low_mmhg", *low_mmhg, 40.0, 200.0, "mmHg");
             range("high_mmhg", *high_mmhg, 50.0, 220.0, "mmHg");
             if low_mmhg >= high_mmhg {
-                let fault = told.fault("range", &format!("{path}.high_mmhg"), "the upper limit is not above the lower");
+                let fault = told.fault(
+                    "range",
+                    &format!("{path}.high_mmhg"),
+                    "the upper limit is not above the lower",
+                );
                 told.tell(fault.hint(format!("write more than {low_mmhg}")));
             }
         }
@@ -131,7 +161,9 @@ fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
         }
         Order::Recover { hours } => range("hours", *hours, 0.1, 720.0, "h"),
         Order::Give { drug, dose } => drug_unit(&format!("{path}.dose"), *drug, dose, drug.unit(), told),
-        Order::Infuse { drug, rate } => drug_unit(&format!("{path}.rate"), *drug, &rate.dose, drug.rate_unit(), told),
+        Order::Infuse { drug, rate } => {
+            drug_unit(&format!("{path}.rate"), *drug, &rate.dose, drug.rate_unit(), told)
+        }
         _ => {}
     }
 }
@@ -152,7 +184,8 @@ fn drug_unit(path: &str, drug: Drug, dose: &Dose, wanted: &str, told: &mut Told<
         _ => "amount",
     };
     if kind(dose.unit) != wanted_kind {
-        let fault = told.fault("unit", path, format!("{} is not counted in {}", drug.label(), dose.unit.symbol()));
+        let fault =
+            told.fault("unit", path, format!("{} is not counted in {}", drug.label(), dose.unit.symbol()));
         told.tell(fault.expected(format!("a dose in {wanted}")).hint(format!("write it in {wanted}")));
     }
 }

@@ -40,10 +40,20 @@ impl<'a> Told<'a> {
         }
     }
     /// A name that points to nothing; `kind` is such as "question".
-    pub fn unknown<'n>(&mut self, path: &str, kind: &str, name: &str, names: impl IntoIterator<Item = &'n str>) {
+    pub fn unknown<'n>(
+        &mut self,
+        path: &str,
+        kind: &str,
+        name: &str,
+        names: impl IntoIterator<Item = &'n str>,
+    ) {
         let fault = self.fault("name-unknown", path, format!("there is no {kind} `{name}`"));
         let hint = did_you_mean(name, names);
-        self.tell(fault.hint(if hint.is_empty() { format!("the case has no {kind} at all; write one") } else { hint }));
+        self.tell(fault.hint(if hint.is_empty() {
+            format!("the case has no {kind} at all; write one")
+        } else {
+            hint
+        }));
     }
     /// A number outside of what can be.
     pub fn range(&mut self, path: &str, value: f64, low: f64, high: f64, unit: &str) {
@@ -65,7 +75,8 @@ impl<'a> Told<'a> {
     }
     /// Is anything told, or made up, at or below a path?
     pub fn any_below(&self, path: &str) -> bool {
-        let below = |other: &str| other.strip_prefix(path).is_some_and(|r| r.is_empty() || r.starts_with(['.', '[']));
+        let below =
+            |other: &str| other.strip_prefix(path).is_some_and(|r| r.is_empty() || r.starts_with(['.', '[']));
         self.found.iter().any(|d| below(&d.path)) || self.made_up.iter().any(|m| below(m))
     }
     /// Everything told.

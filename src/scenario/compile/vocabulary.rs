@@ -144,7 +144,8 @@ pub fn rules(case: &Case, vocabulary: &Vocabulary, told: &mut Told<'_>) -> BTree
 /// A rule that is asked while the session runs cannot wait for what comes later.
 fn ahead(path: &str, rule: &Rule, running: bool, told: &mut Told<'_>) {
     if let Some(span) = rule.looks_ahead().filter(|_| running) {
-        let mut fault = told.fault("rule", path, "this needs what comes later, and it is asked while the session runs");
+        let mut fault =
+            told.fault("rule", path, "this needs what comes later, and it is asked while the session runs");
         fault.span = inside(told, path, &span);
         told.tell(fault.hint("look back instead: `once`, `historically`, `since`, `for` (`never p` becomes `historically not p`)"));
     }

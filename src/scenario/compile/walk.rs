@@ -31,8 +31,10 @@ pub fn states(case: &Case) -> Vec<State<'_>> {
 /// All ways out of states, with the index of their state in [`states`].
 pub fn transitions<'c>(states: &[State<'c>]) -> Vec<(String, usize, &'c TransitionSpec)> {
     let each = states.iter().enumerate();
-    each.flat_map(|(at, s)| s.state.on.iter().enumerate().map(move |(i, t)| (format!("{}.on[{i}]", s.path), at, t)))
-        .collect()
+    each.flat_map(|(at, s)| {
+        s.state.on.iter().enumerate().map(move |(i, t)| (format!("{}.on[{i}]", s.path), at, t))
+    })
+    .collect()
 }
 
 /// Everything that the case does of itself.

@@ -54,7 +54,8 @@ impl Loaded {
     /// The lesions of the aorta: label, from and to along the rail, mm from the valve.
     pub fn lesion_spans(&self) -> Vec<(String, f64, f64)> {
         let lesions = self.case.anatomy.lesions.iter().filter(|l| l.vessel == VesselName::Aorta);
-        let root_mm = |vessel| self.tree.get(vessel).and_then(|v| v.root.as_ref()).map_or(0.0, |root| root.s_mm);
+        let root_mm =
+            |vessel| self.tree.get(vessel).and_then(|v| v.root.as_ref()).map_or(0.0, |root| root.s_mm);
         let spans = lesions.map(|lesion| {
             let middle_mm = match lesion.at {
                 Place::Mm(s_mm) => s_mm,
@@ -82,7 +83,11 @@ pub fn load(text: &str, file: &str) -> (Option<Loaded>, Vec<Diagnostic>) {
     let read = read::read::<Case>(&spans);
     // What was read over is told already; what the reader makes of it only follows.
     let slips: Vec<_> = found.iter().map(|d| d.span.clone()).collect();
-    found.extend(read.faults.into_iter().filter(|d| !slips.iter().any(|s| s.start < d.span.end && d.span.start < s.end)));
+    found.extend(
+        read.faults
+            .into_iter()
+            .filter(|d| !slips.iter().any(|s| s.start < d.span.end && d.span.start < s.end)),
+    );
     let Some(case) = read.value else {
         if found.is_empty() {
             found.push(Diagnostic::fault("too-large", 0..0, "there is more here than can be read"));
@@ -119,8 +124,11 @@ pub fn load(text: &str, file: &str) -> (Option<Loaded>, Vec<Diagnostic>) {
 /// One diagnostic that refuses them.
 pub fn decode(bytes: &[u8]) -> Result<&str, Box<Diagnostic>> {
     if bytes.len() > MAX_BYTES {
-        let found = format!("this file has more than {} MB; a case is a few hundred kilobytes", MAX_BYTES >> 20);
-        return Err(Box::new(Diagnostic::fault("too-large", 0..0, found).hint("check that this is the file that you meant")));
+        let found =
+            format!("this file has more than {} MB; a case is a few hundred kilobytes", MAX_BYTES >> 20);
+        return Err(Box::new(
+            Diagnostic::fault("too-large", 0..0, found).hint("check that this is the file that you meant"),
+        ));
     }
     std::str::from_utf8(bytes).map_err(|e| {
         let found = format!("this is not text: byte {} is not UTF-8", e.valid_up_to());

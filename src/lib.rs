@@ -21,6 +21,8 @@ pub mod assess;
 
 pub mod debrief;
 
+pub mod records;
+
 pub mod cli;
 pub mod text;
 

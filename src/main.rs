@@ -1,5 +1,5 @@
-//! The command line.
+//! The program: see `overwire --help`.
 
 fn main() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+    overwire::cli::main()
 }

@@ -1,1 +1,102 @@
-//! The commands.
+//! The commands: what was typed, and one file for each.
+//!
+//! Exit codes: 0 done and sound, 1 looked and found something, 2 could not do it.
+
+//PEND mod debrief;
+//PEND mod image;
+//PEND mod measure;
+mod rehearse;
+mod replay;
+mod start;
+
+//PEND pub mod chart;
+//PEND pub mod check;
+//PEND pub mod explain;
+//PEND pub mod new;
+
+use clap::{Parser, Subcommand};
+use std::io::Write;
+use std::process::ExitCode;
+
+/// What every start screen and report says.
+pub const TRAINING_ONLY: &str = "Training only: simulated patients and simplified models. Not for decisions on real patients; \
+follow local protocol and licensed practice.";
+
+#[derive(Parser)]
+#[command(
+    name = "overwire",
+    version,
+    about = "A rehearsal desk for emergency endovascular care.",
+    after_help = TRAINING_ONLY,
+    disable_help_subcommand = true
+)]
+struct Typed {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Live through a case, in the window or in the terminal
+    Play(start::PlayArgs),
+    /// Take up a session where its log ends
+    Resume(start::ResumeArgs),
+    /// Run a written play through a case, without a person
+    Rehearse(rehearse::RehearseArgs),
+    //PEND /// Look for faults in case files
+    //PEND Check(check::CheckArgs),
+    /// Play a log again and compare, bit for bit
+    Replay(replay::ReplayArgs),
+    /// Leave a finished session at some moment with other orders and the same dice
+    Fork(replay::ForkArgs),
+    //PEND /// Write what happened and why: an HTML page, CSV and JSON for each log
+    //PEND Debrief(debrief::DebriefArgs),
+    //PEND /// Print the sizing sheet of a case's anatomy and what the shelf offers
+    //PEND Measure(measure::MeasureArgs),
+    //PEND /// Draw the fluoroscopy or run picture at a moment of a play
+    //PEND Image(image::ImageArgs),
+    //PEND /// Draw a case's phases as SVG, DOT or SCXML
+    //PEND Chart(chart::ChartArgs),
+    //PEND /// Begin a case file of your own from a commented starter
+    //PEND New(new::NewArgs),
+    //PEND /// Explain a field, a signal, an order or a message
+    //PEND Explain(explain::ExplainArgs),
+}
+
+/// Runs what was typed.
+pub fn main() -> ExitCode {
+    let typed = match Typed::try_parse() {
+        Ok(typed) => typed,
+        Err(e) => {
+            let _ = e.print();
+            return ExitCode::from(if e.use_stderr() { 2 } else { 0 });
+        }
+    };
+    let code = match typed.command {
+        None => start::open(),
+        Some(Command::Play(a)) => start::play(&a),
+        Some(Command::Resume(a)) => start::resume(&a),
+        Some(Command::Rehearse(a)) => rehearse::rehearse(&a),
+        //PEND Some(Command::Check(a)) => check::check(&a),
+        Some(Command::Replay(a)) => replay::replay(&a),
+        Some(Command::Fork(a)) => replay::fork(&a),
+        //PEND Some(Command::Debrief(a)) => debrief::debrief(&a),
+        //PEND Some(Command::Measure(a)) => measure::measure(&a),
+        //PEND Some(Command::Image(a)) => image::image(&a),
+        //PEND Some(Command::Chart(a)) => chart::chart(&a),
+        //PEND Some(Command::New(a)) => new::new(&a),
+        //PEND Some(Command::Explain(a)) => explain::explain(&a),
+    };
+    ExitCode::from(code)
+}
+
+/// Prints a line for people; a closed pipe is not an error.
+fn say(text: impl std::fmt::Display) {
+    let _ = writeln!(std::io::stdout(), "{text}");
+}
+
+/// Prints why something could not be done, and returns the code for it.
+fn fail(text: impl std::fmt::Display) -> u8 {
+    let _ = writeln!(std::io::stderr(), "overwire: {text}");
+    2
+}

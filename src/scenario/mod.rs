@@ -10,8 +10,10 @@ pub mod quantity;
 pub mod rule;
 pub mod signal;
 pub mod spans;
+pub mod written;
 
 pub use case::Case;
 pub use diagnostic::{Diagnostic, Level};
 pub use load::{Loaded, load};
 pub use order::Order;
+pub use written::written;

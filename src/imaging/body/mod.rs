@@ -1,0 +1,128 @@
+//! The patient around the vessels: a procedural trunk fitted to the case.
+//!
+//! Bones and lung vessels are solids, soft tissue is a voxel volume; all shapes and sizes are our own drawing of an adult,
+//! checked against nothing but the eye. What breathes and beats is drawn apart from what stands still.
+
+mod lungs;
+mod skeleton;
+pub mod soft;
+mod volume;
+
+use super::attenuation::{Beam, Material};
+use super::motion::MovingLayer;
+use super::pose::View;
+use super::solid::{Solid, paint};
+use crate::anatomy::Tree;
+use crate::math::Vec3;
+use soft::Anatomy;
+use volume::Volume;
+
+/// A patient's trunk at one beam.
+#[derive(Clone, Debug)]
+pub struct Body {
+    anatomy: Anatomy,
+    volume: Volume,
+    spine: Vec<Solid>,
+    ribs: Vec<Solid>,
+    lung_vessels: Vec<Solid>,
+    shift: Vec3,
+}
+
+/// Linear attenuation of the tissues, 1/cm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tissues {
+    pub(crate) soft: f64,
+    pub(crate) blood: f64,
+    pub(crate) fat: f64,
+    pub(crate) lung: f64,
+    pub(crate) cortical: f64,
+    pub(crate) spongy: f64,
+}
+
+impl Tissues {
+    /// At a beam. Muscle is 4 % denser than the ICRP soft-tissue mean; spongy bone is a fifth cortical (assumed).
+    pub fn at(beam: &Beam) -> Self {
+        let soft = beam.mu(Material::SoftTissue) * 1.04;
+        let cortical = beam.mu(Material::CorticalBone);
+        Self {
+            soft,
+            blood: beam.mu(Material::Blood),
+            fat: beam.mu(Material::Fat),
+            lung: beam.mu(Material::InflatedLung),
+            cortical,
+            spongy: soft + 0.14 * (cortical - soft),
+        }
+    }
+}
+
+/// Line integrals of a trunk from one view, nats.
+pub struct Background {
+    /// What neither breathes nor beats.
+    pub still: Vec<f32>,
+    /// What does.
+    pub moving: MovingLayer,
+}
+
+impl Body {
+    /// A trunk around a patient's vessels.
+    pub fn new(tree: &Tree, beam: &Beam) -> Self {
+        let shift = fit(tree);
+        let tissues = Tissues::at(beam);
+        let anatomy = Anatomy::new(tree, shift, tissues);
+        let moved = |solids: Vec<Solid>| solids.iter().map(|s| s.moved(shift)).collect::<Vec<_>>();
+        Self {
+            volume: Volume::build(&anatomy),
+            spine: moved(skeleton::spine(&tissues)),
+            ribs: moved(skeleton::cage(&tissues)),
+            lung_vessels: moved(lungs::vessels(&anatomy)),
+            anatomy,
+            shift,
+        }
+    }
+
+    /// The trunk from one view.
+    pub fn background(&self, view: &View, _beam: &Beam) -> Background {
+        let n = view.pixels;
+        let mut still = vec![0.0; n * n];
+        paint(&self.spine, view, &mut still);
+        paint(&self.ribs, view, &mut still);
+        let m = (n / 2).max(32);
+        let coarse = view.resampled(m);
+        let mut soft = self.volume.project(&coarse, self.shift);
+        paint(&self.lung_vessels, &coarse, &mut soft);
+        let at = |z: f64| z + self.shift.z;
+        let heart = Vec3::new(28.0, -45.0, -100.0) + self.shift;
+        Background { still, moving: MovingLayer::new(soft, m, *view, heart, at(70.0), at(-110.0)) }
+    }
+
+    /// Half width and half depth of the trunk, mm.
+    pub fn half_axes_mm(&self) -> (f64, f64) {
+        soft::HALF_AXES_MM
+    }
+    /// Solid bones, for CT.
+    pub(crate) fn bones(&self) -> impl Iterator<Item = &Solid> {
+        self.spine.iter().chain(&self.ribs)
+    }
+    pub(crate) fn lung_vessels(&self) -> &[Solid] {
+        &self.lung_vessels
+    }
+    pub(crate) fn anatomy(&self) -> &Anatomy {
+        &self.anatomy
+    }
+    pub(crate) fn shift(&self) -> Vec3 {
+        self.shift
+    }
+}
+
+/// The move that brings the drawn trunk's arch onto the patient's: the top of the arch gives the height, the descending
+/// aorta 85 mm below it the place in the section.
+fn fit(tree: &Tree) -> Vec3 {
+    let curve = &tree.aorta().curve;
+    let length = curve.length_mm();
+    let step = 2.0;
+    let points: Vec<Vec3> = (0..=(length / step) as usize).map(|i| curve.point(i as f64 * step)).collect();
+    let top = points.iter().enumerate().fold((0, f64::MIN), |b, (i, p)| if p.z > b.1 { (i, p.z) } else { b });
+    let below =
+        points[top.0..].iter().find(|p| p.z < top.1 - 85.0).or(points.last()).copied().unwrap_or(Vec3::ZERO);
+    Vec3::new(below.x - 27.0, below.y - 47.0, top.1 - 40.0)
+}

@@ -1,0 +1,293 @@
+//! Soft tissue at a point: skin, fat, muscle, lung, heart, mediastinum, diaphragm, upper abdomen.
+//!
+//! Coordinates are the drawn trunk's own: x to the left, y to the back, z to the head, zero at the disc below the fourth
+//! thoracic vertebra.
+
+use super::Tissues;
+use crate::anatomy::Tree;
+use crate::imaging::noise::{quirk, value_noise};
+use crate::math::interp::smooth_step;
+use crate::math::{Vec3, ops};
+
+/// Half width and half depth of the trunk at heart level, mm.
+pub const HALF_AXES_MM: (f64, f64) = (164.0, 118.0);
+
+/// The trunk's soft tissue with the patient's own aorta in its mediastinum.
+#[derive(Clone, Debug)]
+pub struct Anatomy {
+    /// Points of the aorta in trunk coordinates with the radius of its outer wall, mm.
+    aorta: Vec<(Vec3, f64)>,
+    pub(crate) tissues: Tissues,
+}
+
+/// What is at a point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Here {
+    /// Attenuation, 1/cm.
+    pub mu: f64,
+    /// How much of it is aerated lung, 0 to 1.
+    pub lung: f64,
+}
+
+impl Anatomy {
+    /// Around a patient's aorta, whose points less `shift` are trunk coordinates.
+    pub fn new(tree: &Tree, shift: Vec3, tissues: Tissues) -> Self {
+        let aorta = tree.aorta();
+        let n = (aorta.curve.length_mm() / 4.5) as usize;
+        let points = (0..=n).map(|i| {
+            let s = i as f64 * 4.5;
+            (aorta.curve.point(s) - shift, aorta.lumen.diameter_mm(s) / 2.0 + 2.0)
+        });
+        Self { aorta: points.collect(), tissues }
+    }
+
+    /// Tissue at a point.
+    pub fn at(&self, p: Vec3) -> Here {
+        let t = &self.tissues;
+        let half_x = HALF_AXES_MM.0 + (p.z - 45.0).max(0.0) * 0.8 - (-p.z - 230.0).max(0.0) * 0.03;
+        let half_y = HALF_AXES_MM.1 - (p.z - 40.0).max(0.0) * 0.28 - (-p.z - 200.0).max(0.0) * 0.04;
+        let depth = (superellipse(p.x / half_x, (p.y - 2.0) / half_y, 2.3) - 1.0) * half_y;
+        if depth > 2.0 {
+            return Here { mu: 0.0, lung: 0.0 };
+        }
+        let n = 0.6 * noise(p, 0.055) + 0.4 * noise(p + Vec3::new(64.0, 21.0, 7.0), 0.14);
+        let mut mu = t.soft * (1.0 + 0.035 * n);
+        let fat_mm = 13.0 + 3.0 * n;
+        if depth > -fat_mm {
+            mu = t.fat + (mu - t.fat) * smooth_step(-fat_mm + 4.0, -fat_mm - 1.0, depth);
+            if depth > -2.0 {
+                mu = t.soft;
+            }
+        }
+        if depth < -14.0 && mu > 0.95 * t.soft {
+            mu = self.muscle_planes(p, depth, mu);
+        }
+        let (w, d, yc) = thorax(p.z);
+        let wall = (superellipse(p.x / w, (p.y - yc) / d, 2.15) - 1.0) * w.min(d);
+        let dome = diaphragm(p.x, p.y);
+        let mut lung = 0.0;
+        if wall < 6.0 && p.z > -225.0 && p.z < 100.0 {
+            let mediastinum = self.mediastinum(p);
+            let outside = wall.max(-mediastinum).max((dome - p.z) * 0.75);
+            lung = (0.5 - outside / 3.2).clamp(0.0, 1.0);
+            let air = t.lung * (1.0 + 0.25 * (p.y / 90.0) + 0.35 * noise(p, 0.10) + 0.25 * noise(p, 0.25));
+            mu = mu * (1.0 - lung) + air * lung;
+            if lung < 0.3 && mediastinum < 0.0 && heart(p) > 2.0 {
+                mu = mu.min(t.fat + 0.02 + 0.012 * n);
+            }
+        }
+        if p.z < dome - 2.0 && wall < 0.0 {
+            mu = self.abdomen(p);
+        }
+        mu *= gas(p);
+        mu *= (0.5 - depth / 3.0).clamp(0.0, 1.0);
+        Here { mu, lung }
+    }
+
+    /// Thin sheets of fat between muscles.
+    fn muscle_planes(&self, p: Vec3, depth: f64, mu: f64) -> f64 {
+        let f = f64::from(value_noise(Vec3::new(p.x * 0.035 + 5.0, p.y * 0.035 + 1.0, p.z * 0.018 + 2.0)))
+            + 0.5 * f64::from(value_noise(Vec3::new(depth * 0.22, p.x * 0.02, p.y * 0.02)));
+        let broad = 0.75 * smooth_step(0.28, 0.48, f.abs().min(0.6));
+        let sheet = smooth_step(0.12, 0.03, (f - 0.05).abs());
+        mu + (self.tissues.fat - mu) * (0.5 * broad + 0.75 * sheet).min(0.9)
+    }
+
+    /// Liver, spleen, kidneys, psoas in fat.
+    fn abdomen(&self, p: Vec3) -> f64 {
+        let t = &self.tissues;
+        let liver = ellipsoid(p, Vec3::new(-55.0, -10.0, -165.0), [85.0, 95.0, 75.0]);
+        let spleen = ellipsoid(p, Vec3::new(95.0, 45.0, -170.0), [28.0, 40.0, 50.0]);
+        let base = t.fat + 0.012 + 0.016 * noise(p, 0.06);
+        let organ = smooth_step(2.0, -2.0, liver.min(spleen));
+        let mut out = base + (t.soft * 1.035 - base) * organ;
+        for side in [-1.0, 1.0] {
+            let kidney =
+                capsule(p, Vec3::new(side * 52.0, 45.0, -215.0), Vec3::new(side * 62.0, 48.0, -275.0), 27.0);
+            let psoas =
+                capsule(p, Vec3::new(side * 26.0, 42.0, -230.0), Vec3::new(side * 62.0, 20.0, -390.0), 18.0);
+            if kidney < 0.0 {
+                out = t.soft * 1.02;
+            }
+            if psoas < 0.0 {
+                out = t.soft;
+            }
+        }
+        out
+    }
+
+    /// Distance to the mediastinum's border, negative inside, mm.
+    fn mediastinum(&self, p: Vec3) -> f64 {
+        let mut d = heart(p);
+        let e = ((p.x - 14.0) * (p.x - 14.0) / 3600.0 + (p.y + 40.0) * (p.y + 40.0) / 2500.0).sqrt();
+        d = blend(d, ((e - 1.0) * 45.0).max(p.z + 125.0), 14.0);
+        for (a, b, r, k) in GREAT_VESSELS {
+            d = blend(d, capsule(p, a, b, r), k);
+        }
+        let column = Vec3::new(p.x - 2.0, (p.y + 22.0) / 2.6, 0.0).norm()
+            - (23.0 + 4.0 * smooth_step(20.0, 80.0, p.z));
+        d = blend(d, column, 10.0);
+        d = blend(d, Vec3::new(p.x, (p.y - 75.0) * 0.55, 0.0).norm() - 25.0, 6.0);
+        if d > -3.0 {
+            d = blend(d, self.to_aorta(p), 3.0);
+        }
+        d
+    }
+
+    /// Distance to the aorta's outer wall, mm.
+    fn to_aorta(&self, p: Vec3) -> f64 {
+        let mut best = 1e9;
+        let mut i = 0;
+        while let Some((at, r)) = self.aorta.get(i) {
+            let d = p.distance(*at) - r;
+            best = f64::min(best, d);
+            i += ((d / 4.5) as usize).max(1);
+        }
+        best
+    }
+}
+
+/// Pulmonary arteries, both caval veins: ends, radius, and how softly they join the rest, mm.
+const GREAT_VESSELS: [(Vec3, Vec3, f64, f64); 4] = [
+    (Vec3::new(24.0, -14.0, -12.0), Vec3::new(50.0, 12.0, -8.0), 10.5, 5.0),
+    (Vec3::new(-8.0, -10.0, -20.0), Vec3::new(-46.0, 8.0, -26.0), 10.5, 5.0),
+    (Vec3::new(-27.0, -14.0, 75.0), Vec3::new(-27.0, -24.0, -60.0), 9.0, 5.0),
+    (Vec3::new(-24.0, 0.0, -115.0), Vec3::new(-22.0, 8.0, -200.0), 12.0, 6.0),
+];
+
+/// Distance to the heart's surface, negative inside, mm.
+pub fn heart(p: Vec3) -> f64 {
+    let mut d = ellipsoid(cardiac(p, LEFT_VENTRICLE), Vec3::ZERO, [60.0, 40.0, 37.0]);
+    d = blend(d, ellipsoid(p, Vec3::new(6.0, -60.0, -114.0), [52.0, 32.0, 40.0]), 24.0);
+    d = blend(d, ellipsoid(p, Vec3::new(-22.0, -30.0, -104.0), [30.0, 36.0, 48.0]), 22.0);
+    d = blend(d, ellipsoid(p, Vec3::new(6.0, 4.0, -74.0), [40.0, 28.0, 32.0]), 22.0);
+    blend(d, capsule(p, Vec3::new(12.0, -46.0, -60.0), Vec3::new(26.0, -18.0, -16.0), 14.0), 18.0)
+}
+
+const LEFT_VENTRICLE: Vec3 = Vec3::new(38.0, -42.0, -108.0);
+
+/// A point in the left ventricle's own axes, the first towards the apex.
+pub fn cardiac(p: Vec3, centre: Vec3) -> Vec3 {
+    let q = p - centre;
+    let a = Vec3::new(0.72, -0.40, -0.567);
+    let b = Vec3::new(0.0, 0.817, -0.577);
+    Vec3::new(q.dot(a), q.dot(b), q.dot(a.cross(b)))
+}
+
+/// Height of the diaphragm above a place in the section, mm.
+fn diaphragm(x: f64, y: f64) -> f64 {
+    let dome = |cx: f64, cy: f64, top: f64, rx: f64, ry: f64| {
+        let (u, v) = ((x - cx) / rx, (y - cy) / ry);
+        top - 105.0 * (1.0 - (1.0 - (u * u + v * v).min(1.0)).sqrt())
+    };
+    let a = dome(-58.0, -12.0, -108.0, 80.0, 112.0);
+    let b = dome(60.0, -8.0, -120.0, 74.0, 110.0);
+    a.max(b) + 6.0 * ops::exp(-(a - b).abs() / 12.0)
+}
+
+/// Inner half width, half depth and middle of the thorax by height, mm.
+fn thorax(z: f64) -> (f64, f64, f64) {
+    const ROWS: [(f64, f64, f64, f64); 10] = [
+        (-260.0, 118.0, 86.0, 8.0),
+        (-190.0, 122.0, 91.0, 3.0),
+        (-130.0, 124.0, 94.0, -2.0),
+        (-80.0, 122.0, 93.0, -3.0),
+        (-30.0, 116.0, 88.0, -2.0),
+        (10.0, 103.0, 80.0, 1.0),
+        (40.0, 85.0, 68.0, 6.0),
+        (62.0, 62.0, 52.0, 12.0),
+        (80.0, 38.0, 34.0, 18.0),
+        (92.0, 14.0, 16.0, 20.0),
+    ];
+    let k = ROWS.partition_point(|r| r.0 <= z);
+    if k == 0 || k == ROWS.len() {
+        let r = ROWS[k.min(ROWS.len() - 1)];
+        return (r.1, r.2, r.3);
+    }
+    let (a, b) = (ROWS[k - 1], ROWS[k]);
+    let t = (z - a.0) / (b.0 - a.0);
+    (a.1 + (b.1 - a.1) * t, a.2 + (b.2 - a.2) * t, a.3 + (b.3 - a.3) * t)
+}
+
+/// What gas leaves of the tissue: airways, stomach, bowel.
+fn gas(p: Vec3) -> f64 {
+    let mut left = 1.0;
+    let mut take = |distance: f64, soft: f64| {
+        if distance < soft {
+            left *= (0.5 + distance / soft).clamp(0.02, 1.0);
+        }
+    };
+    if p.z > -60.0 {
+        let carina = Vec3::new(2.0, 26.0, 2.0);
+        let right = Vec3::new(-32.0, 24.0, -24.0);
+        take(capsule(p, Vec3::new(0.0, 16.0, 110.0), carina, 8.3), 2.5);
+        take(capsule(p, carina, Vec3::new(40.0, 22.0, -28.0), 5.8), 2.5);
+        take(capsule(p, carina, right, 6.6), 2.5);
+        take(capsule(p, right, Vec3::new(-46.0, 22.0, -52.0), 4.5), 2.5);
+    } else if p.z > -200.0 {
+        take(ellipsoid(p, Vec3::new(58.0, -30.0, -158.0), [30.0, 26.0, 20.0]) + 3.0 * noise(p, 0.07), 3.0);
+    }
+    if p.z < -195.0 {
+        for i in 0..26u32 {
+            let h = |k| 0.5 + 0.5 * quirk(i * 7 + 100, k);
+            let side = [0.0, -1.0, 1.0][(i % 3) as usize];
+            let at = Vec3::new(side * 88.0 + (h(1) - 0.5) * 70.0, -62.0 + h(2) * 46.0, -225.0 - h(3) * 170.0);
+            let a = 12.0 + h(4) * 14.0;
+            if at.distance(p) < 50.0 {
+                take(
+                    ellipsoid(p, at, [a * (0.8 + h(5)), a * 0.7, a * (0.6 + 0.6 * h(6))])
+                        + 4.0 * noise(p, 0.09),
+                    4.0,
+                );
+            }
+        }
+    }
+    left
+}
+
+fn noise(p: Vec3, per_mm: f64) -> f64 {
+    f64::from(value_noise(p * per_mm))
+}
+
+fn superellipse(x: f64, y: f64, power: f64) -> f64 {
+    ops::powf(ops::powf(x.abs(), power) + ops::powf(y.abs(), power), 1.0 / power)
+}
+
+/// Distance to an ellipsoid, first order, negative inside.
+pub fn ellipsoid(p: Vec3, centre: Vec3, half: [f64; 3]) -> f64 {
+    let q = p - centre;
+    let u = Vec3::new(q.x / half[0], q.y / half[1], q.z / half[2]);
+    let g = Vec3::new(u.x / half[0], u.y / half[1], u.z / half[2]).norm();
+    let k = u.norm();
+    if g < 1e-9 { -half[0] } else { k * (k - 1.0) / g }
+}
+
+/// Distance to a rod with round ends, negative inside.
+pub fn capsule(p: Vec3, a: Vec3, b: Vec3, radius: f64) -> f64 {
+    let along = b - a;
+    let t = ((p - a).dot(along) / along.dot(along)).clamp(0.0, 1.0);
+    (p - a - along * t).norm() - radius
+}
+
+/// Union of two distances, rounded over `k` mm.
+fn blend(a: f64, b: f64, k: f64) -> f64 {
+    let h = (0.5 + 0.5 * (b - a) / k).clamp(0.0, 1.0);
+    b + (a - b) * h - k * h * (1.0 - h)
+}
+
+/// Enhanced blood pools of the heart and great veins in the arterial phase, mg/ml of iodine at a point; for CT only.
+pub fn enhanced_pools(p: Vec3) -> f64 {
+    let mut best = 0.0;
+    let mut pool =
+        |distance: f64, mg_ml: f64| best = f64::max(best, mg_ml * smooth_step(0.6, -0.6, distance));
+    let lv = cardiac(p, Vec3::new(36.0, -41.0, -106.0));
+    pool(ellipsoid(lv, Vec3::ZERO, [47.0, 27.0, 24.0]), 8.0);
+    pool(ellipsoid(p, Vec3::new(2.0, -62.0, -114.0), [42.0, 23.0, 31.0]), 4.5);
+    pool(ellipsoid(p, Vec3::new(-24.0, -30.0, -104.0), [24.0, 29.0, 40.0]), 5.0);
+    pool(ellipsoid(p, Vec3::new(6.0, 4.0, -74.0), [35.0, 22.0, 26.0]), 7.0);
+    pool(capsule(p, Vec3::new(12.0, -46.0, -60.0), Vec3::new(26.0, -18.0, -16.0), 12.5), 5.5);
+    pool(capsule(p, GREAT_VESSELS[0].0, GREAT_VESSELS[0].1, 9.0), 5.8);
+    pool(capsule(p, GREAT_VESSELS[1].0, GREAT_VESSELS[1].1, 9.0), 5.8);
+    pool(capsule(p, GREAT_VESSELS[2].0, GREAT_VESSELS[2].1, 8.0), 9.5);
+    best
+}

@@ -1,0 +1,180 @@
+//! Events and orders in words, for every desk and report.
+
+use super::Session;
+use super::event::{Event, EventKind, Giver};
+use crate::scenario::Order;
+use crate::scenario::order::{CtExtent, Guide};
+
+impl Session {
+    /// One line for people, or nothing where an event is only for the record.
+    pub fn tell(&self, event: &Event) -> Option<String> {
+        let case = &self.case.case;
+        Some(match &event.kind {
+            EventKind::Ordered { order: Order::Answer { .. }, .. } => return None,
+            EventKind::Ordered { order, by } => match by {
+                Giver::Case => format!("(team) {}", self.order_words(order)),
+                Giver::Educator => format!("(educator) {}", self.order_words(order)),
+                Giver::Trainee | Giver::Option(_) => format!("> {}", self.order_words(order)),
+            },
+            EventKind::Refused { why, .. } => format!("Not done: {why}."),
+            EventKind::Began { .. } | EventKind::Entered { .. } => return None,
+            EventKind::Done { verb, to } => {
+                let what = verb.replace('_', " ");
+                if to.is_empty() { format!("done: {what}") } else { format!("done: {what}, {}", self.label(to)) }
+            }
+            EventKind::Said { who, text } if who == "narrator" => text.clone(),
+            EventKind::Said { who, text } => format!("{}: \"{text}\"", capital(who)),
+            EventKind::Asked { ask } => {
+                let ask = case.asks.iter().find(|a| a.id == *ask)?;
+                format!("? {}", ask.question)
+            }
+            EventKind::Chosen { ask, option, by_clock, .. } => {
+                let option = case.asks.iter().find(|a| a.id == *ask)?.options.iter().find(|o| o.id == *option)?;
+                let late = if *by_clock { " (the moment passed)" } else { "" };
+                format!("> {}{late}", option.say)
+            }
+            EventKind::Lab { test, value } => {
+                format!("Laboratory: {} {}", test.label(), figure(*value, test.unit()))
+            }
+            EventKind::Arrived { who } => format!("The {who} is here."),
+            EventKind::Ran(facts) => format!("Run {}: {}.", facts.number, super::views::seen(facts).join("; ")),
+            EventKind::Placed(p) => format!(
+                "{} released: fabric from {:.0} to {:.0} mm; moved {:.0} mm downstream while it opened.",
+                self.label(&p.device),
+                p.edges_mm[0],
+                p.edges_mm[1],
+                p.shift_mm
+            ),
+            EventKind::Ballooned { device, diameter_mm } => {
+                format!("{} inflated to {diameter_mm:.0} mm.", self.label(device))
+            }
+            // Chance and leak are for the debrief: at the time they are known only by what can be seen.
+            EventKind::Risk { .. } | EventKind::Leak { .. } => return None,
+            EventKind::Alarm { signal, priority, value } => {
+                let mark = ["", "!", "!!", "!!!"][usize::from(*priority).min(3)];
+                format!("Monitor {mark} {signal} {value:.0}")
+            }
+            EventKind::Ended { ending } => {
+                let ending = case.endings.iter().find(|e| e.id == *ending)?;
+                format!("{} {}", ending.title, ending.text)
+            }
+        })
+    }
+
+    /// A device's, drug's or vessel's name as said aloud.
+    pub fn label(&self, id: &str) -> String {
+        self.case.shelf.get(id).map_or_else(|| id.replace('_', " "), |s| s.label.clone())
+    }
+
+    /// An order as said aloud.
+    pub fn order_words(&self, order: &Order) -> String {
+        let device = |id: &String| self.label(id);
+        match order {
+            Order::Answer { ask, option, .. } => format!("{ask}: {option}"),
+            Order::Brief { items } => format!("Team briefing, {} points.", items.len()),
+            Order::Call { who } => format!("Call the {who}."),
+            Order::Note { text } => format!("Note: {text}"),
+            Order::ReadCt { extent: CtExtent::Chest } => "Read the CT of the chest.".into(),
+            Order::ReadCt { extent: CtExtent::WholeAorta } => "Read the CT from the neck to the groins.".into(),
+            Order::Measure { what, mm, .. } => format!("I measure {}: {mm} mm.", what.id().replace('_', " ")),
+            Order::Puncture { site, guide } => {
+                let how = match guide {
+                    Guide::Ultrasound => "under ultrasound, closure sutures first",
+                    Guide::Landmark => "by landmark",
+                    Guide::CutDown => "through an open exposure",
+                };
+                format!("Access {}, {how}.", site.label())
+            }
+            Order::Insert { site, device: d } => format!("{} in, {}.", device(d), site.label()),
+            Order::Move { device: d, to_mm, .. } => format!("{} to {to_mm:.0} mm.", device(d)),
+            Order::Exchange { out, put, .. } => format!("Exchange {} for {}.", device(out), device(put)),
+            Order::Remove { device: d, .. } => format!("{} out.", device(d)),
+            Order::Aim { primary_deg, secondary_deg } => format!("C-arm {}.", angles(*primary_deg, *secondary_deg)),
+            Order::Screen { on: true } => "Screen.".into(),
+            Order::Screen { on: false } => "Screening off.".into(),
+            Order::LockTable { on: true } => "Table locked, nobody moves it.".into(),
+            Order::LockTable { on: false } => "Table free.".into(),
+            Order::Run { rate_ml_s, volume_ml, seconds, breath_hold, .. } => format!(
+                "Run: {rate_ml_s} mL/s for {volume_ml} mL, {seconds} s{}.",
+                if *breath_hold { ", breath held" } else { "" }
+            ),
+            Order::Mark { name, at_mm } => format!("Mark {} at {at_mm:.0} mm.", name.id().replace('_', " ")),
+            Order::Unsheathe { by_mm: Some(mm), .. } => format!("Unsheathe {mm:.0} mm."),
+            Order::Unsheathe { by_mm: None, .. } => "Unsheathe all of it.".into(),
+            Order::ReleaseTip { .. } => "Release the tip.".into(),
+            Order::Inflate { device: d, ml, .. } => format!("{} up with {ml} mL.", device(d)),
+            Order::Deflate { device: d, .. } => format!("{} down.", device(d)),
+            Order::Embolise { device: d, vessel, amount, .. } => {
+                format!("{amount} of {} into the {}.", device(d), vessel.label())
+            }
+            Order::Give { drug, dose } => format!("{} {dose}.", capital(drug.label())),
+            Order::Infuse { drug, rate } if rate.dose.amount == 0.0 => format!("{} off.", capital(drug.label())),
+            Order::Infuse { drug, rate } => format!("{} at {rate}.", capital(drug.label())),
+            Order::Transfuse { product, ml, over } => format!("{} {ml:.0} mL over {over}.", capital(product.label())),
+            Order::KeepSystolic { low_mmhg, high_mmhg } => {
+                format!("Keep the systolic between {low_mmhg:.0} and {high_mmhg:.0}.")
+            }
+            Order::FreeSystolic => "Pressure as you see fit.".into(),
+            Order::Pace { bpm: Some(bpm) } => format!("Pace at {bpm:.0}."),
+            Order::Pace { bpm: None } => "Pacing off.".into(),
+            Order::BreathHold { on: true } => "Hold the breath.".into(),
+            Order::BreathHold { on: false } => "Breathe.".into(),
+            Order::Anaesthetise { kind } => format!("{}.", capital(anaesthesia(*kind))),
+            Order::CsfDrain { at_mmhg: Some(p) } => format!("Spinal drain, open at {p:.0} mmHg."),
+            Order::CsfDrain { at_mmhg: None } => "Spinal drain closed.".into(),
+            Order::ChestDrain => "Chest drain, left.".into(),
+            Order::Warm { on: true } => "Warm the patient and the fluids.".into(),
+            Order::Warm { on: false } => "Warming off.".into(),
+            Order::Lab { test } => format!("Send {}.", test.label()),
+            Order::Revascularise { vessel } => format!("Bypass to the {}.", vessel.label()),
+            Order::Close { site, .. } => format!("Close {}.", site.label()),
+            Order::HandOver { map_low_mmhg, sbp_high_mmhg, hourly_neuro, .. } => format!(
+                "Hand over: mean at least {map_low_mmhg:.0}, systolic at most {sbp_high_mmhg:.0}{}.",
+                if *hourly_neuro { ", legs every hour" } else { "" }
+            ),
+            Order::Recover { hours } => format!("{hours} hours pass."),
+            Order::Finish => "That is all.".into(),
+        }
+    }
+}
+
+/// C-arm angles as said in the room: "LAO 45, CRA 10".
+pub fn angles(primary_deg: f64, secondary_deg: f64) -> String {
+    let one = |deg: f64, plus: &str, minus: &str| match deg.round() {
+        0.0 => String::new(),
+        d if d > 0.0 => format!("{plus} {d:.0}"),
+        d => format!("{minus} {:.0}", -d),
+    };
+    let parts: Vec<String> = [one(primary_deg, "LAO", "RAO"), one(secondary_deg, "CRA", "CAU")]
+        .into_iter()
+        .filter(|s| !s.is_empty())
+        .collect();
+    if parts.is_empty() { "straight AP".into() } else { parts.join(", ") }
+}
+
+/// A value with its unit and no more digits than it carries.
+pub fn figure(value: f64, unit: &str) -> String {
+    let digits = if value.abs() >= 100.0 {
+        format!("{value:.0}")
+    } else if value.abs() >= 1.0 {
+        format!("{value:.1}")
+    } else {
+        format!("{value:.2}")
+    };
+    if unit.is_empty() { digits } else { format!("{digits} {unit}") }
+}
+
+/// With a capital first letter.
+pub fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
+/// An anaesthetic as said aloud.
+pub fn anaesthesia(kind: crate::circulation::Anaesthesia) -> &'static str {
+    match kind {
+        crate::circulation::Anaesthesia::None => "no anaesthetic",
+        crate::circulation::Anaesthesia::Local => "local anaesthetic at the groin",
+        crate::circulation::Anaesthesia::General(_) => "general anaesthesia",
+    }
+}

@@ -1,0 +1,177 @@
+//! Accesses and what is moved on them: exchange rules, and the hazards of what was done, from computed geometry and load.
+
+use crate::scenario::written;
+use super::World;
+use super::lines::{ItemState, Line, outer_mm};
+use crate::anatomy::{Site, VesselName};
+use crate::kit::Device;
+use crate::scenario::order::{Closure, Guide};
+
+impl World {
+    /// Why an order on a line cannot be given now.
+    pub(super) fn line_refusal(&self, site: Site) -> Result<&Line, String> {
+        match self.lines.get(&site) {
+            None => Err(format!("there is no access at the {} yet: puncture it first", site.label())),
+            Some(line) if line.closed => Err(format!("the access at the {} is closed", site.label())),
+            Some(line) => Ok(line),
+        }
+    }
+
+    /// The device of that id on a line.
+    pub(super) fn on_line(&self, site: Site, device: &str) -> Result<&super::lines::Item, String> {
+        let line = self.line_refusal(site)?;
+        line.item(device).ok_or_else(|| {
+            let there: Vec<&str> = line.items.iter().map(|i| i.device.as_str()).collect();
+            let there = if there.is_empty() { "nothing".into() } else { there.join(", ") };
+            format!("{device} does not lie on the line at the {}; there lies {there}", site.label())
+        })
+    }
+
+    /// Can this device still be taken from the shelf and put on that line?
+    pub(super) fn put_refusal(&self, site: Site, device: &str, without: Option<&str>) -> Option<String> {
+        let Some(stocked) = self.case.shelf.get(device) else {
+            return Some(format!("there is no \"{device}\" on the shelf"));
+        };
+        if self.left(device) == 0 {
+            return Some(format!("the last {} is used", stocked.label));
+        }
+        let line = match self.line_refusal(site) {
+            Ok(line) => line,
+            Err(why) => return Some(why),
+        };
+        match without {
+            None => line.cannot_put(&self.case.shelf, device),
+            Some(out) => {
+                let mut thinner = line.clone();
+                thinner.items.retain(|i| i.device != out);
+                thinner.cannot_put(&self.case.shelf, device)
+            }
+        }
+    }
+
+    pub(super) fn puncture(&mut self, site: Site, guide: Guide) -> String {
+        let entry_mm = self.rail(site).map_or(0.0, |r| r.length_mm());
+        self.lines.insert(site, Line::new(entry_mm, guide));
+        written(&site)
+    }
+
+    pub(super) fn insert(&mut self, site: Site, device: &str, tip_mm: Option<f64>) {
+        let case = std::sync::Arc::clone(&self.case);
+        if let Some(n) = self.stock.get_mut(device) {
+            *n = n.saturating_sub(1);
+        }
+        let Some(line) = self.lines.get_mut(&site) else { return };
+        let entry = line.entry_mm;
+        line.put(&case.shelf, device, tip_mm.unwrap_or(entry));
+        let widest = case.shelf.get(device).map_or(0.0, |s| outer_mm(&s.device));
+        //PEND self.face_access(site, widest);
+    }
+
+    /// Moves a tip; the hazards of the way are faced.
+    pub(super) fn move_tip(&mut self, site: Site, device: &str, to_mm: f64) -> Result<(), String> {
+        let case = std::sync::Arc::clone(&self.case);
+        let to_mm = to_mm.clamp(0.0, self.rail(site).map_or(0.0, |r| r.length_mm()));
+        let line = self.line_refusal(site)?;
+        let item = self.on_line(site, device)?;
+        let from_mm = item.tip_mm;
+        let stocked = case.shelf.get(device).ok_or("it is not on the shelf")?;
+        if let ItemState::Balloon { ml } = item.state {
+            if ml > 0.5 {
+                return Err("the balloon is up: let it down before it is moved".into());
+            }
+        }
+        if let ItemState::Graft { bared_mm, spent, .. } = item.state {
+            if bared_mm > 1.0 && !spent && to_mm < from_mm {
+                return Err("a graft that is part open is never pushed forward; it can only be drawn back a little".into());
+            }
+        }
+        let wire_tip = line.wire(&case.shelf).map(|(i, _)| i.tip_mm);
+        let follows_wire = !matches!(stocked.device, Device::Wire(_));
+        if follows_wire && to_mm < from_mm {
+            match wire_tip {
+                None => return Err("nothing is advanced without a wire ahead of it: put a wire in first".into()),
+                Some(w) if to_mm < w - 1.0 => {
+                    return Err(format!("the wire ends at {w:.0} mm: advance the wire first, then this over it"));
+                }
+                Some(_) => {}
+            }
+        }
+        //PEND self.face_advance(site, device, from_mm, to_mm);
+        if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(device)) {
+            item.tip_mm = to_mm;
+        }
+        Ok(())
+    }
+
+    /// Why `put` cannot take the place of `out`.
+    pub(super) fn exchange_refusal(&self, site: Site, out: &str, put: &str) -> Option<String> {
+        let line = self.line_refusal(site).err();
+        if line.is_some() {
+            return line;
+        }
+        let shelf = &self.case.shelf;
+        let (Some(old), Some(new)) = (shelf.get(out), shelf.get(put)) else {
+            return Some(format!("there is no \"{put}\" on the shelf"));
+        };
+        match (&old.device, &new.device) {
+            // A wire is exchanged inside something that holds the way.
+            (Device::Wire(_), Device::Wire(_)) => {
+                let line = self.lines.get(&site)?;
+                let held = line.catheter(shelf).is_some();
+                if !held {
+                    return Some("a wire is exchanged through a catheter, or the way is lost: bring a catheter over it first".into());
+                }
+            }
+            (Device::Wire(_), _) | (_, Device::Wire(_)) => {
+                return Some("a wire is exchanged for a wire, and what runs over it for what runs over it".into());
+            }
+            _ => {}
+        }
+        self.put_refusal(site, put, Some(out))
+    }
+
+    /// `put` takes the place of `out`: a wire lies where the catheter's tip holds the way, and what runs over a wire starts
+    /// where its forerunner ended, or at the entry when it is stiffer than what can be brought up at once.
+    pub(super) fn exchange(&mut self, site: Site, out: &str, put: &str) {
+        let case = std::sync::Arc::clone(&self.case);
+        let Some(line) = self.lines.get(&site) else { return };
+        let (entry, old_tip) = (line.entry_mm, line.item(out).map_or(line.entry_mm, |i| i.tip_mm));
+        let tip = match case.shelf.get(put).map(|s| &s.device) {
+            Some(Device::Wire(_)) => line.catheter(&case.shelf).map_or(old_tip, |(i, _)| i.tip_mm),
+            Some(Device::Catheter(_)) => old_tip,
+            _ => entry,
+        };
+        self.take_out(site, out);
+        self.insert(site, put, Some(tip));
+    }
+
+    pub(super) fn take_out(&mut self, site: Site, device: &str) {
+        let case = std::sync::Arc::clone(&self.case);
+        let Some(line) = self.lines.get_mut(&site) else { return };
+        let was = line.items.iter().filter_map(|i| case.shelf.get(&i.device)).map(|s| outer_mm(&s.device));
+        let before = was.fold(0.0, f64::max);
+        line.items.retain(|i| i.device != device);
+        let after = line
+            .items
+            .iter()
+            .filter_map(|i| case.shelf.get(&i.device))
+            .map(|s| outer_mm(&s.device))
+            .fold(0.0, f64::max);
+        // What plugged a tear is drawn out of it.
+        let torn = self.risks.struck.iter().any(|s| s == "access_torn");
+        if torn && before > 4.0 && after < 4.0 {
+            self.unplug_access(if site == Site::LeftFemoral { VesselName::LeftExternalIliac } else { VesselName::RightExternalIliac });
+        }
+    }
+
+    /// Closes an access.
+    pub(super) fn close(&mut self, site: Site, how: Closure) {
+        let case = std::sync::Arc::clone(&self.case);
+        //PEND self.face_closure(site, how);
+        if let Some(line) = self.lines.get_mut(&site) {
+            line.items.clear();
+            line.closed = true;
+        }
+        let _ = case;
+    }
+}

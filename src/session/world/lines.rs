@@ -1,0 +1,218 @@
+//! The lines: what lies on each access, and where.
+
+use crate::anatomy::Site;
+use crate::kit::{Device, Shelf};
+use crate::scenario::order::Guide;
+use std::collections::BTreeMap;
+
+/// A device on a line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Item {
+    /// Shelf id.
+    pub device: String,
+    /// Where its tip lies, mm from the valve along the rail. A graft: the first edge of its fabric.
+    pub tip_mm: f64,
+    /// What is special about it.
+    pub state: ItemState,
+}
+
+/// What is special about a device on a line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ItemState {
+    /// Nothing.
+    Plain,
+    /// A loaded graft: how much is unsheathed, mm; is its tip still held; has it been let go?
+    Graft {
+        /// Unsheathed, mm.
+        bared_mm: f64,
+        /// Captured tip still held.
+        tip_held: bool,
+        /// Released: only the empty delivery system is left.
+        spent: bool,
+    },
+    /// A balloon with so much in it, mL.
+    Balloon {
+        /// Volume, mL.
+        ml: f64,
+    },
+}
+
+/// One access with what lies on it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// Where its entry lies on the rail, mm.
+    pub entry_mm: f64,
+    /// How it was opened.
+    pub guide: Guide,
+    /// Closed again?
+    pub closed: bool,
+    /// Innermost first: wires, then what runs over them.
+    pub items: Vec<Item>,
+    /// Widest outer diameter that has passed the entry, mm.
+    pub widest_mm: f64,
+}
+
+/// All accesses.
+pub type Lines = BTreeMap<Site, Line>;
+
+/// Rank in a stack: what lies inside what.
+fn rank(device: &Device) -> u8 {
+    match device {
+        Device::Wire(_) => 0,
+        Device::Coil(_) | Device::Plug(_) | Device::Particles(_) => 1,
+        Device::Catheter(_) => 2,
+        Device::Balloon(_) | Device::Graft(_) | Device::Stent(_) => 3,
+        Device::Sheath(_) => 4,
+        Device::Closure(_) => 5,
+    }
+}
+
+/// Outer diameter of a device where it passes a vessel, mm; 0 for what is never in one.
+pub fn outer_mm(device: &Device) -> f64 {
+    match device {
+        Device::Wire(w) => w.diameter_mm,
+        Device::Catheter(c) => c.outer_mm(),
+        Device::Sheath(s) => s.outer_mm(),
+        Device::Graft(g) => g.delivery_mm(),
+        Device::Balloon(b) => b.sheath_fr * crate::kit::MM_PER_FR,
+        Device::Stent(s) => s.sheath_fr * crate::kit::MM_PER_FR,
+        Device::Coil(_) | Device::Plug(_) | Device::Particles(_) | Device::Closure(_) => 0.0,
+    }
+}
+
+impl Line {
+    /// An access just opened.
+    pub fn new(entry_mm: f64, guide: Guide) -> Self {
+        Self { entry_mm, guide, closed: false, items: Vec::new(), widest_mm: 0.0 }
+    }
+
+    /// The device of that id on this line.
+    pub fn item(&self, device: &str) -> Option<&Item> {
+        self.items.iter().find(|i| i.device == device)
+    }
+
+    /// The same, to change.
+    pub fn item_mut(&mut self, device: &str) -> Option<&mut Item> {
+        self.items.iter_mut().find(|i| i.device == device)
+    }
+
+    /// Puts a device in its rank's place, its tip at the entry.
+    pub fn put(&mut self, shelf: &Shelf, device: &str, tip_mm: f64) {
+        let Some(stocked) = shelf.get(device) else { return };
+        let state = match &stocked.device {
+            Device::Graft(g) => ItemState::Graft { bared_mm: 0.0, tip_held: g.tip_capture, spent: false },
+            Device::Balloon(_) => ItemState::Balloon { ml: 0.0 },
+            _ => ItemState::Plain,
+        };
+        self.widest_mm = self.widest_mm.max(outer_mm(&stocked.device));
+        let mine = rank(&stocked.device);
+        let place = self.items.iter().position(|i| shelf.get(&i.device).is_some_and(|s| rank(&s.device) > mine));
+        let item = Item { device: device.into(), tip_mm, state };
+        match place {
+            Some(i) => self.items.insert(i, item),
+            None => self.items.push(item),
+        }
+    }
+
+    /// The innermost wire.
+    pub fn wire<'a>(&'a self, shelf: &'a Shelf) -> Option<(&'a Item, &'a crate::kit::Wire)> {
+        self.items.iter().find_map(|i| match &shelf.get(&i.device)?.device {
+            Device::Wire(w) => Some((i, w)),
+            _ => None,
+        })
+    }
+
+    /// The catheter, if there is one.
+    pub fn catheter<'a>(&'a self, shelf: &'a Shelf) -> Option<(&'a Item, &'a crate::kit::Catheter)> {
+        self.items.iter().find_map(|i| match &shelf.get(&i.device)?.device {
+            Device::Catheter(c) => Some((i, c)),
+            _ => None,
+        })
+    }
+
+    /// A graft that has not been let go.
+    pub fn loaded_graft<'a>(&'a self, shelf: &'a Shelf) -> Option<(&'a Item, &'a crate::kit::Graft)> {
+        self.items.iter().find_map(|i| match (&shelf.get(&i.device)?.device, i.state) {
+            (Device::Graft(g), ItemState::Graft { spent: false, .. }) => Some((i, g)),
+            _ => None,
+        })
+    }
+
+    /// The furthest reach of anything that covers the wire, mm from the valve (the smallest tip among them).
+    pub fn cover_mm(&self, shelf: &Shelf) -> f64 {
+        let covers = self.items.iter().filter(|i| shelf.get(&i.device).is_some_and(|s| rank(&s.device) >= 2));
+        covers.map(|i| i.tip_mm).fold(self.entry_mm, f64::min)
+    }
+
+    /// Why a device cannot be put on this line now; none when it can.
+    pub fn cannot_put(&self, shelf: &Shelf, device: &str) -> Option<String> {
+        let stocked = shelf.get(device)?;
+        let wire = self.wire(shelf);
+        let same = self.items.iter().any(|i| i.device == device);
+        if same {
+            return Some(format!("{} lies on this line already", stocked.label));
+        }
+        let sheath = self.items.iter().find_map(|i| match &shelf.get(&i.device)?.device {
+            Device::Sheath(s) => Some(s),
+            _ => None,
+        });
+        match &stocked.device {
+            Device::Wire(new) => {
+                if let Some((old, _)) = wire {
+                    return Some(format!(
+                        "there is a wire on this line ({}): exchange it through a catheter, or take it out first",
+                        old.device
+                    ));
+                }
+                let bore = self.catheter(shelf).map(|(_, c)| c.inner_mm);
+                if bore.is_some_and(|b| new.diameter_mm > b) {
+                    return Some("the wire is thicker than the catheter's bore: choose a thinner one".into());
+                }
+                None
+            }
+            Device::Closure(_) => Some("closure is part of closing the access: order that".into()),
+            Device::Coil(_) | Device::Plug(_) | Device::Particles(_) => {
+                Some("embolics go through a catheter: order to embolise".into())
+            }
+            other => {
+                let Some((_, w)) = wire else {
+                    return Some("nothing goes in without a wire to lead it: put a wire in first".into());
+                };
+                if let Device::Catheter(c) = other {
+                    if w.diameter_mm > c.inner_mm {
+                        return Some("the wire is thicker than the catheter's bore: choose a larger catheter".into());
+                    }
+                }
+                let outside = w.length_cm * 10.0 - (self.entry_mm - self.wire(shelf).map_or(0.0, |(i, _)| i.tip_mm));
+                let long = match other {
+                    Device::Catheter(c) => c.length_cm * 10.0,
+                    Device::Balloon(b) => b.catheter_cm * 10.0,
+                    _ => 0.0,
+                };
+                // The wire must stick out of the hub before the tip reaches the skin, or it is lost.
+                if long > outside {
+                    return Some(format!(
+                        "too little wire is outside ({:.0} cm) for this device ({:.0} cm): use an exchange-length wire",
+                        outside / 10.0,
+                        long / 10.0
+                    ));
+                }
+                if let (Some(s), false) = (sheath, matches!(other, Device::Sheath(_))) {
+                    let needs = outer_mm(other);
+                    if needs > s.inner_mm() + 1e-9 {
+                        return Some(format!(
+                            "it is {:.1} Fr and the sheath takes {:.1} Fr: change the sheath, or go without",
+                            needs / crate::kit::MM_PER_FR,
+                            s.inner_fr
+                        ));
+                    }
+                }
+                let same_rank = self
+                    .items
+                    .iter()
+                    .find(|i| shelf.get(&i.device).is_some_and(|s| rank(&s.device) == rank(other)));
+                same_rank.map(|i| format!("{} is in the way: take it out or exchange it", i.device))
+            }
+        }
+    }
+}

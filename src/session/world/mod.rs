@@ -1,0 +1,244 @@
+//! The world of one session: the patient, the vessels, what lies in them, the picture, and what the room keeps count of.
+//!
+//! Orders reach it through [`World::carry_out`]; time through [`World::step`]. It reports by events with the numbers that they
+//! were computed from; nothing here knows the case's questions or phases.
+
+mod access;
+mod alarms;
+mod deploy;
+pub mod lines;
+mod orders;
+mod patient;
+pub mod picture;
+mod risk;
+pub mod scene;
+pub mod seal;
+mod signals;
+mod ward;
+
+pub use signals::{crystalloid_ml, products_ml};
+
+use super::event::{EventKind, Tick};
+use crate::anatomy::{Rail, Site, Tree, VesselName};
+use crate::circulation::{Bleed, Circulation, Layout, Site as Node, Test};
+use crate::math::Streams;
+use crate::scenario::case::BleedSpec;
+use crate::scenario::order::{BriefItem, CtExtent, Measured, Plane};
+use crate::scenario::{Loaded, Order};
+use alarms::Alarms;
+use lines::Lines;
+use patient::Regulator;
+use picture::Picture;
+use risk::Risks;
+use seal::Seal;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use ward::Ward;
+
+/// An event of the world: what, its cause, and what it was computed from.
+pub type Happened = (EventKind, Option<u32>, Vec<(String, f64)>);
+
+/// See the module.
+#[derive(Clone)]
+pub struct World {
+    case: Arc<Loaded>,
+    /// The patient.
+    pub patient: Circulation,
+    /// The vessels as the CT showed them; the calibre of now follows from the pressure of now.
+    tree: Arc<Tree>,
+    streams: Streams,
+    /// Accesses.
+    pub lines: Lines,
+    stock: BTreeMap<String, u32>,
+    /// Grafts and their leaks.
+    pub seal: Seal,
+    /// C-arm, runs, marks, dose.
+    pub picture: Picture,
+    /// Risks as accrued.
+    pub risks: Risks,
+    alarms: Alarms,
+    /// What was covered in briefings.
+    briefed: Vec<BriefItem>,
+    /// Measurements as committed.
+    pub measured: BTreeMap<Measured, (f64, Plane)>,
+    /// CT read so far.
+    pub ct: Option<CtExtent>,
+    /// People on their way, and those who came.
+    calls: Vec<(Tick, String, bool)>,
+    /// Tests on their way.
+    labs: Vec<(Tick, Test)>,
+    /// Results.
+    pub results: Vec<(Test, f64, Tick)>,
+    regulator: Regulator,
+    /// Rate of fast pacing, while it lasts.
+    pub pacing: Option<f64>,
+    /// Breath held?
+    pub breath_held: bool,
+    asleep: bool,
+    holes: BTreeMap<String, Bleed>,
+    vessels: Vec<VesselName>,
+    ward: Ward,
+    /// After the hand-over.
+    pub on_ward: bool,
+    /// Ward time still to pass, s.
+    pub ward_left_s: f64,
+    now: Tick,
+    out: Vec<Happened>,
+}
+
+impl World {
+    /// At the call.
+    pub fn new(case: &Arc<Loaded>, streams: &Streams) -> Self {
+        let tree = Arc::new(case.tree.clone());
+        let layout = Layout::from_tree(&tree);
+        let mut patient = Circulation::new(&case.case.patient, &layout, &case.case.start);
+        let seal = Seal::new(case, streams);
+        seal.declare(&mut patient);
+        let stock = case.shelf.items.iter().map(|s| (s.id.clone(), s.count)).collect();
+        Self {
+            case: Arc::clone(case),
+            patient,
+            tree,
+            streams: *streams,
+            lines: Lines::new(),
+            stock,
+            seal,
+            picture: Picture::default(),
+            risks: Risks::default(),
+            alarms: Alarms::default(),
+            briefed: Vec::new(),
+            measured: BTreeMap::new(),
+            ct: None,
+            calls: Vec::new(),
+            labs: Vec::new(),
+            results: Vec::new(),
+            regulator: Regulator::default(),
+            pacing: None,
+            breath_held: false,
+            asleep: case.case.start.asleep,
+            holes: BTreeMap::new(),
+            vessels: Self::named_vessels(),
+            ward: Ward::default(),
+            on_ward: false,
+            ward_left_s: 0.0,
+            now: Tick(0),
+            out: Vec::new(),
+        }
+    }
+
+    /// The rail of an access, where this patient has its vessels.
+    pub fn rail(&self, site: Site) -> Option<Rail> {
+        Rail::for_access(&self.tree, site)
+    }
+
+    /// How many of a device are left.
+    pub fn left(&self, device: &str) -> u32 {
+        self.stock.get(device).copied().unwrap_or(0)
+    }
+
+    /// Distance that an order moves something, mm.
+    pub fn travel_mm(&self, order: &Order) -> f64 {
+        match order {
+            Order::Move { site, device, to_mm } => self
+                .lines
+                .get(site)
+                .and_then(|l| l.item(device))
+                .map_or(0.0, |i| (i.tip_mm - to_mm).abs()),
+            Order::Insert { site, .. } | Order::Exchange { site, .. } | Order::Remove { site, .. } => {
+                self.lines.get(site).map_or(0.0, |_| 0.0)
+            }
+            _ => 0.0,
+        }
+    }
+
+    /// Lets `ms` milliseconds pass.
+    pub fn step(&mut self, ms: u32) {
+        self.patient.advance_ms(ms);
+        self.now = self.now.after(u64::from(ms) / Tick::MS);
+        self.picture.pass(f64::from(ms) / 1000.0);
+        if self.now.0.is_multiple_of(Tick::PER_SECOND) {
+            self.each_second(1.0);
+        }
+    }
+
+    /// Lets time pass on the ward.
+    pub fn ward_step(&mut self, seconds: f64) {
+        self.patient.advance_long(seconds);
+        self.now = self.now.after((seconds * Tick::PER_SECOND as f64) as u64);
+        self.ward_left_s = (self.ward_left_s - seconds).max(0.0);
+        self.each_second(seconds);
+    }
+
+    fn each_second(&mut self, seconds: f64) {
+        self.regulate(seconds);
+        self.follow_seal(seconds);
+        self.deliver();
+        let vitals = self.patient.vitals();
+        let alarms = self.alarms.look(vitals, self.now);
+        self.out.extend(alarms.into_iter().map(|a| (a, None, Vec::new())));
+    }
+
+    /// People and results that are due.
+    fn deliver(&mut self) {
+        let now = self.now;
+        let mut here = Vec::new();
+        for call in &mut self.calls {
+            if !call.2 && call.0 <= now {
+                call.2 = true;
+                here.push(call.1.clone());
+            }
+        }
+        for who in here {
+            let says = self.case.case.team.iter().find(|m| m.role == who).map(|m| m.says.clone());
+            self.report(EventKind::Arrived { who: who.clone() });
+            if let Some(text) = says.filter(|t| !t.is_empty()) {
+                self.report(EventKind::Said { who, text });
+            }
+        }
+        let due: Vec<Test> = self.labs.iter().filter(|(at, _)| *at <= now).map(|(_, t)| *t).collect();
+        self.labs.retain(|(at, _)| *at > now);
+        for test in due {
+            let value = self.patient.lab(test);
+            self.results.push((test, value, now));
+            self.report(EventKind::Lab { test, value });
+        }
+    }
+
+    fn report(&mut self, kind: EventKind) {
+        self.out.push((kind, None, Vec::new()));
+    }
+
+    fn report_with(&mut self, kind: EventKind, read: Vec<(String, f64)>) {
+        self.out.push((kind, None, read));
+    }
+
+    /// Drains what happened since the last call.
+    pub fn take_events(&mut self) -> Vec<Happened> {
+        std::mem::take(&mut self.out)
+    }
+
+    /// Opens a hole that the case asks for.
+    pub fn open_hole(&mut self, hole: &BleedSpec) {
+        let bleed =
+            Bleed { from: Node::Vessel(hole.from), into: hole.into, area_mm2: hole.area_mm2, clots: true };
+        self.set_hole(&hole.id, bleed);
+    }
+
+    /// Widens or narrows a hole.
+    pub fn scale_hole(&mut self, id: &str, factor: f64) {
+        if id == seal::SAC {
+            self.seal.scale_rupture(factor);
+            self.seal.declare(&mut self.patient);
+        } else {
+            let Some(mut bleed) = self.holes.get(id).copied() else { return };
+            bleed.area_mm2 *= factor.clamp(0.0, 100.0);
+            self.set_hole(id, bleed);
+        }
+    }
+
+    fn set_hole(&mut self, id: &str, bleed: Bleed) {
+        if self.patient.set_bleed(id, bleed) {
+            self.holes.insert(id.into(), bleed);
+        }
+    }
+}

@@ -1,0 +1,310 @@
+//! Orders reach the world here: first whether the state of things allows one, then its effect when hands have done it.
+
+use crate::scenario::written;
+use super::World;
+use super::lines::ItemState;
+use super::patient::{in_rate_unit_of, in_unit_of};
+use crate::anatomy::Site;
+use crate::kit::{CatheterTip, Device};
+use crate::scenario::order::Closure;
+use crate::scenario::{Loaded, Order};
+use crate::session::event::Tick;
+
+/// How far ahead of the hand a person comes or a result arrives, s: the laboratory's usual answer (common practice, no source).
+const LAB_S: u64 = 300;
+
+impl World {
+    /// Why an order cannot be begun now, with what would do; none when it can.
+    pub fn refusal(&self, case: &Loaded, order: &Order) -> Option<String> {
+        if !self.patient.alive() && !matches!(order, Order::Note { .. } | Order::Finish) {
+            return Some("the patient has died".into());
+        }
+        if self.on_ward && ward_cannot(order) {
+            return Some("the patient is on the ward: that is done in the theatre".into());
+        }
+        match order {
+            Order::Call { who } => {
+                let Some(member) = case.case.team.iter().find(|m| m.role == *who) else {
+                    let roles: Vec<&str> = case.case.team.iter().map(|m| m.role.as_str()).collect();
+                    return Some(format!("there is no {who} to call; there are: {}", roles.join(", ")));
+                };
+                if member.arrives.is_none() {
+                    return Some(format!("the {who} is here already"));
+                }
+                self.calls.iter().any(|c| c.1 == *who).then(|| format!("the {who} has been called already"))
+            }
+            Order::Measure { mm, .. } => {
+                if self.ct.is_none() {
+                    return Some("no CT has been read yet".into());
+                }
+                (!(0.5..=800.0).contains(mm)).then(|| format!("{mm} mm is no measure of a vessel; write millimetres"))
+            }
+            Order::Puncture { site, .. } => {
+                let open = self.lines.get(site).is_some_and(|l| !l.closed);
+                open.then(|| format!("the {} is open already", site.label()))
+            }
+            Order::Insert { site, device } => self.put_refusal(*site, device, None),
+            Order::Exchange { site, out, put } => {
+                if let Err(why) = self.on_line(*site, out) {
+                    return Some(why);
+                }
+                self.exchange_refusal(*site, out, put)
+            }
+            Order::Move { site, device, to_mm } => {
+                if !to_mm.is_finite() {
+                    return Some("write how far in millimetres".into());
+                }
+                self.on_line(*site, device).err()
+            }
+            Order::Remove { site, device } => self.on_line(*site, device).err(),
+            Order::Aim { primary_deg, secondary_deg } => {
+                let ok = (-120.0..=120.0).contains(primary_deg) && (-45.0..=45.0).contains(secondary_deg);
+                (!ok).then(|| "the C-arm reaches 120 degrees to either side and 45 to head or feet".into())
+            }
+            Order::Run { site, rate_ml_s, volume_ml, seconds, .. } => {
+                let line = match self.line_refusal(*site) {
+                    Ok(line) => line,
+                    Err(why) => return Some(why),
+                };
+                let Some((_, catheter)) = line.catheter(&case.shelf) else {
+                    return Some("a run needs a catheter to inject through: put one on the line".into());
+                };
+                if !(0.5..=40.0).contains(rate_ml_s) || !(1.0..=80.0).contains(volume_ml) || !(1.0..=60.0).contains(seconds) {
+                    return Some("a pump gives 0.5 to 40 mL/s, 1 to 80 mL, and a run lasts 1 to 60 s".into());
+                }
+                if catheter.tip == CatheterTip::EndHole && *rate_ml_s > 6.0 {
+                    return Some(
+                        "an end-hole catheter is never power-injected (its jet can dissect): at most 6 mL/s by hand, or change to a flush catheter".into(),
+                    );
+                }
+                (*rate_ml_s > catheter.max_flow_ml_s).then(|| {
+                    format!("this catheter passes {:.0} mL/s at its pressure limit: lower the rate", catheter.max_flow_ml_s)
+                })
+            }
+            Order::Mark { at_mm, .. } => {
+                let end = self.rail(Site::RightFemoral).map_or(0.0, |r| r.length_mm());
+                (!(0.0..=end).contains(at_mm)).then(|| format!("the rail runs from 0 to {end:.0} mm"))
+            }
+            Order::Unsheathe { site, by_mm } => {
+                let line = match self.line_refusal(*site) {
+                    Ok(line) => line,
+                    Err(why) => return Some(why),
+                };
+                if line.loaded_graft(&case.shelf).is_none() {
+                    return Some("no loaded graft lies on this line".into());
+                }
+                by_mm.is_some_and(|b| !(0.5..=400.0).contains(&b)).then(|| "unsheathe by 1 to 400 mm".into())
+            }
+            Order::ReleaseTip { site } => {
+                let line = match self.line_refusal(*site) {
+                    Ok(line) => line,
+                    Err(why) => return Some(why),
+                };
+                match line.loaded_graft(&case.shelf).map(|(i, _)| i.state) {
+                    Some(ItemState::Graft { tip_held: true, .. }) => None,
+                    Some(_) => Some("this graft has no captured tip".into()),
+                    None => Some("no loaded graft lies on this line".into()),
+                }
+            }
+            Order::Inflate { site, device, ml } => {
+                if let Err(why) = self.on_line(*site, device) {
+                    return Some(why);
+                }
+                let Some(Device::Balloon(b)) = case.shelf.get(device).map(|s| &s.device) else {
+                    return Some(format!("{device} is no balloon"));
+                };
+                // A hand can push well past the printed volume; it bursts or tears then.
+                (!(0.0..=b.max_ml * 1.6).contains(ml))
+                    .then(|| format!("the syringe holds {:.0} mL; the balloon is made for {:.0} mL", b.max_ml * 1.6, b.max_ml))
+            }
+            Order::Deflate { site, device } => self.on_line(*site, device).err(),
+            Order::Embolise { site, device, amount, .. } => {
+                let line = match self.line_refusal(*site) {
+                    Ok(line) => line,
+                    Err(why) => return Some(why),
+                };
+                if line.catheter(&case.shelf).is_none() {
+                    return Some("embolics go through a catheter: put one on the line".into());
+                }
+                if !(0.0..=60.0).contains(amount) {
+                    return Some("between 0 and 60 pieces or mL".into());
+                }
+                (self.left(device) == 0).then(|| format!("there is no {device} left"))
+            }
+            Order::Give { drug, dose } => in_unit_of(*drug, dose, case.case.patient.mass_kg).err(),
+            Order::Infuse { drug, rate } => in_rate_unit_of(*drug, rate, case.case.patient.mass_kg).err(),
+            Order::Transfuse { ml, .. } => {
+                (!(1.0..=20_000.0).contains(ml)).then(|| "write between 1 and 20 000 mL".into())
+            }
+            Order::KeepSystolic { low_mmhg, high_mmhg } => {
+                let ok = *low_mmhg >= 30.0 && *high_mmhg <= 250.0 && *low_mmhg + 5.0 <= *high_mmhg;
+                (!ok).then(|| "write a band of systolic pressure within 30 to 250 mmHg, at least 5 wide".into())
+            }
+            Order::Pace { bpm: Some(bpm) } => {
+                (!(40.0..=250.0).contains(bpm)).then(|| "pace between 40 and 250 per minute".into())
+            }
+            Order::CsfDrain { at_mmhg: Some(p) } => (!(0.0..=30.0).contains(p)).then(|| "between 0 and 30 mmHg".into()),
+            Order::Close { site, how } => match self.line_refusal(*site) {
+                Err(why) => Some(why),
+                Ok(line) if *how == Closure::Sutures && line.guide != crate::scenario::order::Guide::Ultrasound => {
+                    Some("no closure sutures were placed at the puncture: press, or close surgically".into())
+                }
+                Ok(_) => None,
+            },
+            Order::HandOver { map_low_mmhg, sbp_high_mmhg, .. } => {
+                if self.lines.values().any(|l| !l.closed) {
+                    return Some("an access is still open: close it first".into());
+                }
+                if self.on_ward {
+                    return Some("the patient was handed over already".into());
+                }
+                let ok = (40.0..=130.0).contains(map_low_mmhg) && (80.0..=220.0).contains(sbp_high_mmhg);
+                (!ok).then(|| "write a mean of 40 to 130 and a systolic of 80 to 220 mmHg".into())
+            }
+            Order::Recover { hours } => {
+                if !self.on_ward {
+                    return Some("the patient is not on the ward yet: hand over first".into());
+                }
+                (!(0.02..=240.0).contains(hours)).then(|| "between a minute and ten days at a time".into())
+            }
+            _ => None,
+        }
+    }
+
+    /// Carries out an order when hands are done with it. Returns what it was done to.
+    ///
+    /// # Errors
+    /// Why it could not be done after all: the world has gone on since it was ordered.
+    pub fn carry_out(&mut self, case: &Loaded, now: Tick, order: &Order) -> Result<String, String> {
+        if let Some(why) = self.refusal(case, order) {
+            return Err(why);
+        }
+        self.now = now;
+        let mut to = String::new();
+        match order {
+            Order::Answer { .. } | Order::Note { .. } | Order::Finish => {}
+            Order::Brief { items } => {
+                for item in items {
+                    if !self.briefed.contains(item) {
+                        self.briefed.push(*item);
+                    }
+                }
+            }
+            Order::Call { who } => {
+                to.clone_from(who);
+                let member = case.case.team.iter().find(|m| m.role == *who);
+                let span = member.and_then(|m| m.arrives).unwrap_or_default();
+                self.calls.push((now.after(Tick::from_ms(span.ms).0), who.clone(), false));
+            }
+            Order::ReadCt { extent } => {
+                self.ct = self.ct.max(Some(*extent));
+                self.tell_ct(*extent);
+            }
+            Order::Measure { what, mm, plane } => {
+                self.measured.insert(*what, (*mm, *plane));
+                to = what.id().into();
+            }
+            Order::Puncture { site, guide } => to = self.puncture(*site, *guide),
+            Order::Insert { site, device } => {
+                self.insert(*site, device, None);
+                to.clone_from(device);
+            }
+            Order::Move { site, device, to_mm } => {
+                self.move_tip(*site, device, *to_mm)?;
+                to.clone_from(device);
+            }
+            Order::Exchange { site, out, put } => {
+                self.exchange(*site, out, put);
+                to.clone_from(put);
+            }
+            Order::Remove { site, device } => {
+                self.take_out(*site, device);
+                to.clone_from(device);
+            }
+            Order::Aim { primary_deg, secondary_deg } => self.picture.aim(*primary_deg, *secondary_deg),
+            Order::Screen { on } => self.picture.screening = *on,
+            Order::LockTable { on } => self.picture.table_locked = *on,
+            Order::Run { site, rate_ml_s, volume_ml, seconds, breath_hold } => {
+                self.run(*site, *rate_ml_s, *volume_ml, *seconds, *breath_hold)?;
+            }
+            Order::Mark { name, at_mm } => {
+                to = name.id().into();
+                self.mark(*name, *at_mm);
+            }
+            Order::Unsheathe { site, by_mm } => to = self.unsheathe(*site, *by_mm)?,
+            Order::ReleaseTip { site } => to = self.release_tip(*site)?,
+            Order::Inflate { site, device, ml } => {
+                self.inflate(*site, device, *ml)?;
+                to.clone_from(device);
+            }
+            Order::Deflate { site, device } => {
+                self.deflate(*site, device);
+                to.clone_from(device);
+            }
+            Order::Embolise { site, device, vessel, amount } => {
+                self.embolise(*site, device, *vessel, *amount)?;
+                to = written(vessel);
+            }
+            Order::Give { drug, dose } => {
+                self.give(*drug, dose)?;
+                to = written(drug);
+            }
+            Order::Infuse { drug, rate } => {
+                self.infuse(*drug, rate)?;
+                to = written(drug);
+            }
+            Order::Transfuse { product, ml, over } => {
+                self.hang(*product, *ml, *over);
+                to = written(product);
+            }
+            Order::KeepSystolic { low_mmhg, high_mmhg } => self.keep(Some((*low_mmhg, *high_mmhg)), None),
+            Order::FreeSystolic => self.keep(None, None),
+            Order::Pace { bpm } => {
+                self.pacing = *bpm;
+                self.patient.set_pacing(*bpm);
+            }
+            Order::BreathHold { on } => {
+                self.breath_held = *on;
+                self.patient.set_breath_hold(*on);
+            }
+            Order::Anaesthetise { kind } => {
+                self.asleep = matches!(kind, crate::circulation::Anaesthesia::General(_));
+                self.patient.set_anaesthesia(*kind);
+            }
+            Order::CsfDrain { at_mmhg } => self.patient.set_csf_drain(*at_mmhg),
+            Order::ChestDrain => {} //PEND self.patient.drain_pleura(),
+            Order::Warm { on } => self.patient.set_warming(*on),
+            Order::Lab { test } => {
+                to = written(test).into();
+                self.labs.push((now.after(LAB_S * Tick::PER_SECOND), *test));
+            }
+            Order::Revascularise { vessel } => {
+                //PEND self.patient.set_bypass(*vessel);
+                to = written(vessel);
+            }
+            Order::Close { site, how } => {
+                self.close(*site, *how);
+                to = written(site);
+            }
+            Order::HandOver { .. } => self.hand_over(order),
+            Order::Recover { hours } => self.ward_left_s += hours * 3600.0,
+        }
+        Ok(to)
+    }
+}
+
+/// What only a theatre can do.
+fn ward_cannot(order: &Order) -> bool {
+    matches!(
+        order,
+        Order::Puncture { .. }
+            | Order::Insert { .. }
+            | Order::Move { .. }
+            | Order::Exchange { .. }
+            | Order::Run { .. }
+            | Order::Unsheathe { .. }
+            | Order::Inflate { .. }
+            | Order::Embolise { .. }
+            | Order::Pace { .. }
+    )
+}

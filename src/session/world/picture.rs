@@ -1,0 +1,215 @@
+//! The C-arm, runs and marks: what was looked at, from where, and at what dose.
+
+use super::World;
+use crate::anatomy::Site;
+use crate::imaging::{Injection, Pose, RunSpec, Scene, acquire};
+use crate::scenario::order::{CtExtent, Mark};
+use crate::session::event::{EventKind, RunFacts};
+use std::collections::BTreeMap;
+
+/// The state of the picture.
+#[derive(Clone, Debug)]
+pub struct Picture {
+    /// Where the C-arm stands.
+    pub pose: Pose,
+    /// Fluoroscopy on?
+    pub screening: bool,
+    /// Table locked?
+    pub table_locked: bool,
+    /// Marks on the reference picture: where each truly lies, by what the trainee read and how the view foreshortened it.
+    pub marks: BTreeMap<Mark, f64>,
+    /// Angle off a true side view when the upper landing was marked, degrees.
+    pub marked_off_profile_deg: f64,
+    /// Runs so far.
+    pub runs: Vec<Taken>,
+    /// Contrast given, mL.
+    pub contrast_ml: f64,
+    /// Fluoroscopy, s.
+    pub fluoro_s: f64,
+    /// Kerma-area product, Gy cm².
+    pub kap_gy_cm2: f64,
+    /// Air kerma at the reference point, Gy.
+    pub kerma_gy: f64,
+    /// Seconds since the table last moved freely, for the motion between mask and filling.
+    drift_mm: f64,
+}
+
+/// A run that was taken, with what is needed to draw it again.
+#[derive(Clone, Debug)]
+pub struct Taken {
+    /// From 1.
+    pub number: u32,
+    /// Pose.
+    pub pose: Pose,
+    /// Injection.
+    pub injection: Injection,
+    /// Length, s.
+    pub seconds: f64,
+    /// Breath held?
+    pub breath_hold: bool,
+}
+
+impl Default for Picture {
+    fn default() -> Self {
+        Self {
+            pose: Pose::default(),
+            screening: false,
+            table_locked: false,
+            marks: BTreeMap::new(),
+            marked_off_profile_deg: 0.0,
+            runs: Vec::new(),
+            contrast_ml: 0.0,
+            fluoro_s: 0.0,
+            kap_gy_cm2: 0.0,
+            kerma_gy: 0.0,
+            drift_mm: 0.0,
+        }
+    }
+}
+
+/// Dose rates of a large-detector room at the thorax: fluoroscopy and subtracted runs at 3 frames a second, mGy each second
+/// at the reference point (from memory of published surveys: about 0.3 and 3), over a field of 25 x 25 cm at it.
+const FLUORO_MGY_S: f64 = 0.3;
+const RUN_MGY_S: f64 = 3.0;
+const FIELD_CM2: f64 = 350.0;
+
+impl Picture {
+    pub(super) fn aim(&mut self, primary_deg: f64, secondary_deg: f64) {
+        self.pose = self.pose.turned(primary_deg, secondary_deg);
+    }
+
+    /// Time passes with the beam on or off.
+    pub(super) fn pass(&mut self, seconds: f64) {
+        if self.screening {
+            self.fluoro_s += seconds;
+            self.expose(FLUORO_MGY_S * seconds);
+        }
+    }
+
+    fn expose(&mut self, mgy: f64) {
+        self.kerma_gy += mgy / 1e3;
+        self.kap_gy_cm2 += mgy / 1e3 * FIELD_CM2;
+    }
+
+    /// Where the trainee means the fabric's upper edge to lie: the mark for it when there is one.
+    pub(super) fn meant_edge_mm(&self, edge_mm: f64) -> f64 {
+        self.marks.get(&Mark::ProximalLanding).copied().unwrap_or(edge_mm)
+    }
+}
+
+impl World {
+    /// Angle between the view and a true side view of the aorta at a station, degrees.
+    pub fn off_profile_deg(&self, s_mm: f64) -> f64 {
+        let tangent = self.tree.aorta().curve.tangent(s_mm);
+        let along = tangent.dot(self.picture.pose.beam_axis()).abs().min(1.0);
+        crate::math::ops::asin(along).to_degrees()
+    }
+
+    pub(super) fn mark(&mut self, name: Mark, at_mm: f64) {
+        if name == Mark::ProximalLanding {
+            self.picture.marked_off_profile_deg = self.off_profile_deg(at_mm);
+        }
+        self.picture.marks.insert(name, at_mm);
+    }
+
+    /// A subtracted run: contrast is transported by the patient's own flows and the leaks of now.
+    pub(super) fn run(
+        &mut self,
+        site: Site,
+        rate_ml_s: f64,
+        volume_ml: f64,
+        seconds: f64,
+        breath_hold: bool,
+    ) -> Result<(), String> {
+        let case = std::sync::Arc::clone(&self.case);
+        let tip = self.line_refusal(site)?.catheter(&case.shelf).map(|(i, c)| (i.tip_mm, c.clone()));
+        let Some((tip_mm, catheter)) = tip else { return Err("there is no catheter to inject through".into()) };
+        let injection = self.injection(site, tip_mm, rate_ml_s, volume_ml, &catheter);
+        let number = self.picture.runs.len() as u32 + 1;
+        self.patient.give(crate::circulation::Drug::Contrast, volume_ml);
+        self.picture.contrast_ml += volume_ml;
+        self.picture.expose(RUN_MGY_S * seconds);
+        let lesion = self.seal.lesion_mm();
+        // Free breathing moves the arch by about 4 mm against the mask, a free table by a little more (assumed).
+        let breathing = if breath_hold || self.breath_held { 0.3 } else { 4.0 };
+        let motion_mm = breathing + if self.picture.table_locked { 0.0 } else { 1.5 };
+        let facts = RunFacts {
+            number,
+            from_mm: tip_mm,
+            pose_deg: [self.picture.pose.primary_deg, self.picture.pose.secondary_deg],
+            off_profile_deg: self.off_profile_deg(lesion.0),
+            motion_mm,
+            leak_ml_min: self.seal.leak_ml_min,
+            ..self.trace_contrast(&injection, seconds)?
+        };
+        self.picture.runs.push(Taken {
+            number,
+            pose: self.picture.pose,
+            injection,
+            seconds,
+            breath_hold,
+        });
+        self.report_with(EventKind::Ran(facts), vec![("map".into(), self.patient.vitals().right_radial.mean_mmhg)]);
+        //PEND self.face_kidney(volume_ml);
+        Ok(())
+    }
+
+    /// Carries the contrast of a run through vessels and leaks and reads what an eye could see of it.
+    fn trace_contrast(&self, injection: &Injection, seconds: f64) -> Result<RunFacts, String> {
+        let stage = self.stage();
+        let scene = Scene {
+            tree: &stage.tree,
+            linings: &stage.linings,
+            pools: &[],
+            body: None,
+            devices: &[],
+        };
+        let spec = RunSpec {
+            pixels: 96,
+            fps: 2.0,
+            duration_s: seconds.max(1.0),
+            ..RunSpec::new(self.picture.pose, *injection, "facts")
+        };
+        let run = acquire(&scene, &stage.flows, &spec, self.streams).map_err(|e| e.to_string())?;
+        let found = &run.findings;
+        let filled = found
+            .vessels
+            .iter()
+            .filter(|v| v.arrival_s.is_some() && v.vessel > 0)
+            .map(|v| stage.tree.vessels[v.vessel].name)
+            .collect();
+        let (from, to) = self.seal.lesion_mm();
+        let sac = found
+            .spaces
+            .iter()
+            .filter(|s| s.vessel == 0 && s.from_mm < to && s.to_mm > from)
+            .max_by(|a, b| a.peak_mg.total_cmp(&b.peak_mg));
+        let mut facts = RunFacts { filled, sac_delay_s: -1.0, ..RunFacts::default() };
+        if let Some(space) = sac.filter(|s| s.arrival_s.is_some()) {
+            // Ten times the noise is a dense filling.
+            facts.sac_opacity = (space.contrast_to_noise / 60.0).min(1.0);
+            facts.sac_delay_s = space.delay_s.unwrap_or(0.0).max(0.0);
+            let third = (to - from) / 3.0;
+            facts.sac_from = match space.first_mm {
+                s if s < from + third => "above",
+                s if s > to - third => "below",
+                _ => "the side",
+            }
+            .into();
+        }
+        Ok(facts)
+    }
+
+    /// What the report of a CT says, as the trainee reads it.
+    pub(super) fn tell_ct(&mut self, extent: CtExtent) {
+        let case = std::sync::Arc::clone(&self.case);
+        let story = &case.case.story;
+        let mut lines = story.ct_chest.clone();
+        if extent == CtExtent::WholeAorta {
+            lines.extend(story.ct_whole.clone());
+        }
+        for text in lines {
+            self.report(EventKind::Said { who: "CT".into(), text });
+        }
+    }
+}

@@ -1,0 +1,209 @@
+//! What stands in the beam and how blood flows now, as plain data for `imaging`.
+
+use super::World;
+use super::lines::ItemState;
+use super::seal::{Piece, SAC};
+use crate::anatomy::{Lumen, Site, Tree, VesselName};
+use crate::imaging::{Beat, Bleed, Collateral, Entry, Flows, LeakFlow, Lining, Material, Shape, Substance};
+use crate::kit::{Catheter, Device};
+use crate::math::Vec3;
+use crate::mechanics::place::CELLS_ROUND;
+use crate::mechanics::{LeakKind, Placed};
+
+/// Owned parts of a scene.
+pub struct Stage {
+    /// Vessels at the calibre of now.
+    pub tree: Tree,
+    /// Fabric in them.
+    pub linings: Vec<Lining>,
+    /// Devices.
+    pub devices: Vec<Shape>,
+    /// Blood.
+    pub flows: Flows,
+}
+
+impl World {
+    /// Vessels, fabric, devices and flows of now.
+    pub fn stage(&self) -> Stage {
+        let tree = self.tree_now();
+        let linings = self.seal.pieces.iter().map(|p| lining(&tree, &p.placed)).collect();
+        let mut devices: Vec<Shape> = self.seal.pieces.iter().flat_map(struts).collect();
+        devices.extend(self.line_shapes(&tree));
+        let flows = self.flows(&tree);
+        Stage { tree, linings, devices, flows }
+    }
+
+    fn flows(&self, tree: &Tree) -> Flows {
+        let patient = &self.patient;
+        let root_ml_s = tree.vessels.iter().map(|v| patient.flow_ml_s(v.name)).collect();
+        let (from, to) = self.seal.lesion_mm();
+        let mut leaks = Vec::new();
+        if let (Some(report), Some((_, feeds)), true) = (&self.seal.report, patient.sac(SAC), self.seal.spanned()) {
+            for (path, ml_s) in report.paths.iter().zip(&feeds) {
+                let entry = match path.kind {
+                    LeakKind::Ia | LeakKind::Ib => Entry::Edge,
+                    LeakKind::III | LeakKind::IV => Entry::Fabric,
+                    LeakKind::II(_) => continue,
+                };
+                leaks.push(LeakFlow {
+                    vessel: 0,
+                    entry,
+                    s_mm: path.from.0,
+                    theta_rad: path.from.1,
+                    ml_s: *ml_s,
+                    swing_ml: 0.0,
+                });
+            }
+        }
+        let mut bleeds = Vec::new();
+        if let Some(ml_s) = patient.bleed_ml_s(SAC).map(|(q, _)| q) {
+            let theta_rad = self.seal.lesion_theta_rad();
+            bleeds.push(Bleed { vessel: 0, s_mm: 0.5 * (from + to), theta_rad, ml_s, pool: None });
+        }
+        // Between the two vertebrals runs the basilar; blood on the way assumed.
+        let index = |n| tree.index(n);
+        let collaterals = match (index(VesselName::LeftVertebral), index(VesselName::RightVertebral)) {
+            (Some(left), Some(right)) => vec![
+                Collateral { feeds: left, from: right, volume_ml: 6.0 },
+                Collateral { feeds: right, from: left, volume_ml: 6.0 },
+            ],
+            _ => Vec::new(),
+        };
+        let beat = Beat::at_rate(patient.vitals().heart_rate_bpm.clamp(30.0, 200.0));
+        Flows { root_ml_s, beat, leaks, bleeds, collaterals }
+    }
+
+    /// The injection that a catheter on a line makes.
+    pub(super) fn injection(
+        &self,
+        site: Site,
+        tip_mm: f64,
+        rate_ml_s: f64,
+        volume_ml: f64,
+        catheter: &Catheter,
+    ) -> crate::imaging::Injection {
+        let (vessel, s_mm) = self.rail(site).map_or((0, tip_mm), |r| r.place(tip_mm));
+        crate::imaging::Injection {
+            vessel,
+            s_mm,
+            start_s: 0.5,
+            rate_ml_s,
+            volume_ml,
+            rise_s: 0.3,
+            iodine_mg_ml: 350.0,
+            end_hole: catheter.tip == crate::kit::CatheterTip::EndHole,
+        }
+    }
+
+    /// Wires, catheters and balloons along their rails, as the rods in the vessel lie: on the outer side of bends.
+    fn line_shapes(&self, tree: &Tree) -> Vec<Shape> {
+        let mut out = Vec::new();
+        for (site, line) in &self.lines {
+            let Some(rail) = self.rail(*site) else { continue };
+            if line.closed {
+                continue;
+            }
+            for item in &line.items {
+                let Some(stocked) = self.case.shelf.get(&item.device) else { continue };
+                let path = self.course(tree, &rail, item.tip_mm);
+                if path.len() < 2 {
+                    continue;
+                }
+                match &stocked.device {
+                    Device::Wire(w) => {
+                        out.push(Shape::rod(path, w.diameter_mm / 2.0, Substance::solid(Material::Steel)));
+                    }
+                    Device::Catheter(c) => {
+                        let polymer = Substance::solid(Material::LoadedPolymer);
+                        out.push(Shape::tube(path, c.outer_mm() / 2.0, c.inner_mm / 2.0, polymer));
+                    }
+                    Device::Sheath(s) => {
+                        let polymer = Substance::solid(Material::Polymer);
+                        out.push(Shape::tube(path, s.outer_mm() / 2.0, s.inner_mm() / 2.0, polymer));
+                    }
+                    Device::Graft(g) => {
+                        if let ItemState::Graft { spent: false, .. } = item.state {
+                            let packed = Substance { material: Material::Nitinol, fraction: 0.25 };
+                            let length = (g.length_mm / 2.0) as usize;
+                            let head: Vec<Vec3> = path.iter().copied().take(length.max(2)).collect();
+                            out.push(Shape::rod(head, g.delivery_mm() / 2.0 * 0.8, packed));
+                        }
+                    }
+                    Device::Balloon(b) => {
+                        if let ItemState::Balloon { ml } = item.state {
+                            if ml > 0.0 {
+                                let length = (b.length_mm / 2.0) as usize;
+                                let head: Vec<Vec3> = path.iter().copied().take(length.max(2)).collect();
+                                let r = (ml * 1000.0 / (std::f64::consts::PI * b.length_mm)).sqrt();
+                                out.push(Shape::rod(head, r, Substance::iodine_mg_ml(60.0)));
+                            }
+                        }
+                    }
+                    _ => {}
+                }
+            }
+        }
+        out
+    }
+
+    /// Points every 2 mm from a tip down to the entry.
+    fn course(&self, tree: &Tree, rail: &crate::anatomy::Rail, tip_mm: f64) -> Vec<Vec3> {
+        let end = rail.length_mm();
+        let n = ((end - tip_mm) / 2.0).max(1.0) as usize;
+        (0..=n)
+            .map(|i| {
+                let at = tip_mm + (end - tip_mm) * i as f64 / n as f64;
+                let frame = rail.frame(tree, at);
+                let (vessel, s) = rail.place(at);
+                let bend = tree.vessels[vessel].curve.curvature(s);
+                // Against the outer wall where the vessel bends by more than a little (radius under 100 mm).
+                let lean = (bend.norm() / 0.01).min(1.0) * 0.7 * 0.5 * rail.diameter_mm(tree, at);
+                frame.at - bend.unit() * lean
+            })
+            .collect()
+    }
+}
+
+/// The fabric's inner face about the aorta's centreline.
+fn lining(tree: &Tree, placed: &Placed) -> Lining {
+    let [up, down] = [placed.ends[0].edge_s_mm, placed.ends[1].edge_s_mm];
+    let curve = &tree.aorta().curve;
+    let length = (down - up).max(1.0);
+    let rows = placed.rows.len();
+    let fabric = Lumen::sample(length, 2.0, CELLS_ROUND, |s, theta| {
+        let at = up + s;
+        let frame = curve.frame(at);
+        let k = (theta / std::f64::consts::TAU * CELLS_ROUND as f64).round() as usize % CELLS_ROUND;
+        let nearest = (0..rows).min_by(|&a, &b| {
+            let d = |r: usize| (placed.cell(r, k).s_mm - at).abs();
+            d(a).total_cmp(&d(b))
+        });
+        let wall = tree.aorta().lumen.radius(at, theta);
+        nearest.map_or(wall, |r| (placed.cell(r, k).at - frame.at).norm().min(wall).max(1.0))
+    });
+    Lining { vessel: 0, from_mm: up, to_mm: up + length, fabric }
+}
+
+/// The stent's struts: one zigzag a ring, on the fabric's cells.
+fn struts(piece: &Piece) -> Vec<Shape> {
+    let placed = &piece.placed;
+    let apices = placed.graft.apices.max(4) as usize;
+    let mut out = Vec::new();
+    let rings = placed.rows.iter().filter(|r| !r.fabric).map(|r| r.ring as usize).max().map_or(0, |m| m + 1);
+    for ring in 0..rings {
+        let rows: Vec<usize> =
+            (0..placed.rows.len()).filter(|&i| !placed.rows[i].fabric && placed.rows[i].ring as usize == ring).collect();
+        let (Some(&first), Some(&last)) = (rows.first(), rows.last()) else { continue };
+        if first == last {
+            continue;
+        }
+        let path: Vec<Vec3> = (0..=2 * apices)
+            .map(|k| {
+                let column = k * CELLS_ROUND / (2 * apices);
+                placed.cell(if k % 2 == 0 { first } else { last }, column).at
+            })
+            .collect();
+        out.push(Shape::rod(path, 0.22, Substance::solid(Material::Nitinol)));
+    }
+    out
+}

@@ -1,0 +1,393 @@
+//! The lesion, the grafts that should seal it, and the leaks that they leave: contact and film networks from `mechanics`,
+//! joined to the circulation as feeds of the sac.
+
+use super::World;
+use crate::anatomy::{Site, Tree};
+use crate::circulation::{Circulation, Feed, Sac, Site as Node, Space};
+use crate::kit::Graft;
+use crate::math::Streams;
+use crate::anatomy::{Cavity, LesionMark, LesionShape, VesselName};
+use crate::mechanics::leak::{BranchSource, Film, network};
+use crate::mechanics::{self, LeakKind, LeakReport, PlaceAt, Placed, Pressures, SacPatch};
+use crate::scenario::Loaded;
+use crate::session::event::{EventKind, PlacedFacts};
+use std::sync::Arc;
+
+/// Name of the lesion's sac in the circulation.
+pub const SAC: &str = "lesion";
+
+/// Below this the sac counts as sealed, mL/min: films seep a few mL/min before they clot, and a run does not show less.
+pub const SEALED_ML_MIN: f64 = 10.0;
+
+/// A graft that was let go.
+#[derive(Clone, Debug)]
+pub struct Piece {
+    /// Shelf id.
+    pub device: String,
+    /// How it lies.
+    pub placed: Arc<Placed>,
+    /// What was told of it.
+    pub facts: PlacedFacts,
+}
+
+/// The lesion and what was done about it.
+#[derive(Clone)]
+pub struct Seal {
+    /// What is drawn for this session: fold onset, unevenness of the wall.
+    draw: mechanics::Case,
+    /// The tear: area, mm², and where it leads.
+    rupture: Option<(f64, Space)>,
+    sac_compliance_ml_mmhg: f64,
+    sac_mouth_mm2: f64,
+    lesion_mm: (f64, f64),
+    lesion_theta_rad: Option<f64>,
+    /// Grafts, first placed first.
+    pub pieces: Vec<Piece>,
+    /// The leaks as last solved.
+    pub report: Option<LeakReport>,
+    film: Film,
+    solved_map_mmhg: f64,
+    since_s: f64,
+    told: [bool; 4],
+    /// Leak flows now, mL/min: Ia, Ib, II, III.
+    pub leak_ml_min: [f64; 4],
+}
+
+impl Seal {
+    /// The lesion as the case has it.
+    pub fn new(case: &Loaded, streams: &Streams) -> Self {
+        let lesion = case.tree.aorta().wall.lesions.first();
+        let patch = lesion.map(|l| SacPatch { from_mm: l.from_mm, to_mm: l.to_mm, facing: facing(&case.tree, l) });
+        let rupture = lesion.and_then(|l| l.rupture).map(|r| (r.area_mm2, space(r.into)));
+        let lesion_mm = lesion.map_or((0.0, 0.0), |l| (l.from_mm, l.to_mm));
+        Self {
+            draw: mechanics::Case::draw(streams, patch.into_iter().collect()),
+            rupture,
+            sac_compliance_ml_mmhg: SAC_COMPLIANCE_ML_MMHG,
+            sac_mouth_mm2: lesion.map_or(0.0, mouth_mm2),
+            lesion_mm,
+            lesion_theta_rad: lesion.and_then(|l| l.theta_rad),
+            pieces: Vec::new(),
+            report: None,
+            film: Film::default(),
+            solved_map_mmhg: 0.0,
+            since_s: 0.0,
+            told: [false; 4],
+            leak_ml_min: [0.0; 4],
+        }
+    }
+
+    /// Where the lesion lies, mm from the valve.
+    pub fn lesion_mm(&self) -> (f64, f64) {
+        self.lesion_mm
+    }
+
+    /// The lesion's side, rad; 0 when it goes all round.
+    pub fn lesion_theta_rad(&self) -> f64 {
+        self.lesion_theta_rad.unwrap_or(0.0)
+    }
+
+    /// Does a graft span the whole lesion?
+    pub fn spanned(&self) -> bool {
+        let covers = |s: f64| self.pieces.iter().any(|p| p.facts.edges_mm[0] < s && s < p.facts.edges_mm[1]);
+        !self.pieces.is_empty() && covers(self.lesion_mm.0) && covers(self.lesion_mm.1)
+    }
+
+    /// Flow into the sac past all grafts, mL/min.
+    pub fn leak_total(&self) -> f64 {
+        self.leak_ml_min.iter().map(|q| q.max(0.0)).sum()
+    }
+
+    /// Spanned, and the leak below the threshold?
+    pub fn sealed(&self) -> bool {
+        self.spanned() && self.leak_total() < SEALED_ML_MIN
+    }
+
+    pub(super) fn scale_rupture(&mut self, factor: f64) {
+        if let Some((area, _)) = &mut self.rupture {
+            *area = (*area * factor.clamp(0.0, 100.0)).min(400.0);
+        }
+    }
+
+    /// Tells the circulation how the sac is fed: wide open by its mouth, or past the grafts.
+    pub fn declare(&self, patient: &mut Circulation) {
+        if self.lesion_mm.1 <= self.lesion_mm.0 {
+            return;
+        }
+        let feeds = match (&self.report, self.spanned()) {
+            (Some(report), true) => report
+                .paths
+                .iter()
+                .map(|p| Feed {
+                    from: match p.kind {
+                        LeakKind::II(vessel) => Node::Vessel(vessel),
+                        _ => Node::AortaMm(p.from.0),
+                    },
+                    r: p.r_mmhg_s_ml,
+                    k: p.k_mmhg_s2_ml2,
+                })
+                .collect(),
+            _ => vec![Feed {
+                from: Node::AortaMm(0.5 * (self.lesion_mm.0 + self.lesion_mm.1)),
+                r: 0.01,
+                k: crate::circulation::bleed::orifice_k(self.sac_mouth_mm2.max(1.0)),
+            }],
+        };
+        let sac = Sac {
+            feeds,
+            compliance_ml_mmhg: self.sac_compliance_ml_mmhg,
+            rupture: self.rupture,
+            clots: true,
+        };
+        patient.set_sac(SAC, &sac);
+    }
+}
+
+impl World {
+    /// The vessels at the calibre of now.
+    pub(super) fn tree_now(&self) -> Tree {
+        self.tree.at_pressure(self.patient.vitals().right_radial.mean_mmhg)
+    }
+
+    /// Lets a graft go where it stands and solves how it lies and leaks.
+    pub(super) fn place(
+        &mut self,
+        site: Site,
+        device: &str,
+        graft: &Graft,
+        meant_mm: f64,
+        edge_mm: f64,
+        released: Vec<(f64, [f64; 2])>,
+    ) {
+        let tree = self.tree_now();
+        let at = PlaceAt { route: vec![VesselName::Aorta], proximal_s_mm: edge_mm, released };
+        let before: Vec<Placed> = self.seal.pieces.iter().map(|p| (*p.placed).clone()).collect();
+        let placed = mechanics::place(&tree, graft, &at, &before, &self.seal.draw);
+        let facts = facts(device, site, meant_mm, &placed);
+        self.seal.pieces.push(Piece { device: device.into(), placed: Arc::new(placed), facts: facts.clone() });
+        self.seal.solved_map_mmhg = self.patient.vitals().right_radial.mean_mmhg;
+        self.apply_coverage();
+        let read = vec![
+            ("map".into(), self.seal.solved_map_mmhg),
+            ("meant".into(), meant_mm),
+            ("off_profile".into(), self.picture.marked_off_profile_deg),
+        ];
+        self.report_with(EventKind::Placed(facts), read);
+        self.solve_leaks();
+    }
+
+    /// Finds again how every graft lies, at the calibre of now and after any balloons.
+    pub(super) fn lay_again(&mut self) {
+        let tree = self.tree_now();
+        let mut before: Vec<Placed> = Vec::new();
+        for piece in &mut self.seal.pieces {
+            let p = &piece.placed;
+            let laid = mechanics::lay(&tree, &p.graft, &p.at, &before, &self.seal.draw, &p.mouldings);
+            let site = piece.facts.site.unwrap_or(Site::RightFemoral);
+            piece.facts = PlacedFacts {
+                shift_mm: piece.facts.shift_mm,
+                ..facts(&piece.device, site, piece.facts.meant_mm, &laid)
+            };
+            before.push(laid.clone());
+            piece.placed = Arc::new(laid);
+        }
+        self.seal.solved_map_mmhg = self.patient.vitals().right_radial.mean_mmhg;
+        self.apply_coverage();
+        self.solve_leaks();
+    }
+
+    fn apply_coverage(&mut self) {
+        for piece in &self.seal.pieces {
+            for (vessel, open) in piece.placed.covered() {
+                self.patient.set_patency(vessel, open);
+            }
+        }
+        let spans: Vec<(f64, f64)> =
+            self.seal.pieces.iter().map(|p| (p.facts.edges_mm[0], p.facts.edges_mm[1])).collect();
+        self.patient.set_segmental_cover(&spans);
+    }
+
+    /// Solves the film network between all grafts and the wall and tells the circulation.
+    pub(super) fn solve_leaks(&mut self) {
+        if self.seal.pieces.is_empty() {
+            return;
+        }
+        let pieces: Vec<Placed> = self.seal.pieces.iter().map(|p| (*p.placed).clone()).collect();
+        let pressures = self.leak_pressures();
+        let report = network(&pieces, &pressures, &self.branch_sources(&pieces), &self.seal.film);
+        self.seal.report = Some(report);
+        self.seal.declare(&mut self.patient);
+    }
+
+    fn leak_pressures(&self) -> Pressures {
+        let edges = self.seal.pieces.iter().fold((f64::INFINITY, 0.0f64), |(a, b), p| {
+            (a.min(p.facts.edges_mm[0]), b.max(p.facts.edges_mm[1]))
+        });
+        Pressures {
+            proximal_mmhg: self.patient.pressure_mmhg(edges.0),
+            distal_mmhg: self.patient.pressure_mmhg(edges.1),
+            sac_mmhg: self.patient.sac(SAC).map_or(0.0, |s| s.0),
+        }
+    }
+
+    /// Once a second: the flows of now, clotting of thin films, and a new solution when the calibre has changed.
+    pub(super) fn follow_seal(&mut self, seconds: f64) {
+        if self.seal.pieces.is_empty() {
+            return;
+        }
+        let mut flows = [0.0; 4];
+        if let (Some(report), Some((_, feeds)), true) =
+            (&self.seal.report, self.patient.sac(SAC), self.seal.spanned())
+        {
+            for (path, q) in report.paths.iter().zip(&feeds) {
+                let slot = match path.kind {
+                    LeakKind::Ia => 0,
+                    LeakKind::Ib => 1,
+                    LeakKind::II(_) => 2,
+                    LeakKind::III | LeakKind::IV => 3,
+                };
+                flows[slot] += 60.0 * q;
+            }
+        }
+        self.seal.leak_ml_min = flows;
+        let told = flows.map(|q| q > SEALED_ML_MIN);
+        if told != self.seal.told {
+            self.seal.told = told;
+            let read = self.leak_causes();
+            self.report_with(EventKind::Leak { ml_min: flows }, read);
+        }
+        self.seal.since_s += seconds;
+        if self.seal.since_s < 30.0 {
+            return;
+        }
+        let passed = self.seal.since_s;
+        self.seal.since_s = 0.0;
+        let film = self.clotting_film(passed);
+        let moved = (film.clotted - self.seal.film.clotted).abs() > 0.05;
+        let map = self.patient.vitals().right_radial.mean_mmhg;
+        // The wall's calibre moves by about 0.3 % for each mmHg here: 12 mmHg is half a millimetre of a wide aorta.
+        if (map - self.seal.solved_map_mmhg).abs() > 12.0 && self.patient.alive() {
+            self.seal.film = film;
+            self.lay_again();
+        } else if moved {
+            self.seal.film = film;
+            self.solve_leaks();
+        }
+    }
+
+    /// Covered branches as sources of the sac: what feeds them from behind, by the pressure in their own bed.
+    fn branch_sources(&self, pieces: &[Placed]) -> Vec<BranchSource> {
+        let (from, to) = self.seal.lesion_mm;
+        pieces
+            .iter()
+            .flat_map(|p| &p.ostia)
+            .filter(|o| o.open_fraction < 0.5 && from < o.s_mm && o.s_mm < to)
+            .map(|o| BranchSource {
+                vessel: o.vessel,
+                pressure_mmhg: self.patient.vessel_pressure_mmhg(o.vessel),
+                // Collaterals of a covered branch carry a mL or so each second at a pressure fall of 20 mmHg (assumed).
+                resistance_mmhg_s_ml: 20.0,
+                mouth_mm2: std::f64::consts::PI * o.radius_mm * o.radius_mm,
+                at: (o.s_mm, o.theta_rad),
+                transit_s: 3.0,
+            })
+            .collect()
+    }
+
+    /// Thin films clot over minutes, more slowly with heparin or a spent clotting system.
+    fn clotting_film(&self, seconds: f64) -> Film {
+        let act = self.patient.lab(crate::circulation::Test::Act);
+        // Ten minutes at a normal clotting time, in proportion longer beyond it (assumed).
+        let tau_s = 600.0 * (act / 135.0).max(0.5);
+        let left = (1.0 - self.seal.film.clotted) * crate::math::ops::exp(-seconds / tau_s);
+        let porous = ((act - 135.0) / 100.0).clamp(0.0, 1.0);
+        Film { clotted: 1.0 - left, porous }
+    }
+
+    /// The numbers that a leak comes from.
+    fn leak_causes(&self) -> Vec<(String, f64)> {
+        let Some(first) = self.seal.pieces.first() else { return Vec::new() };
+        let f = &first.facts;
+        vec![
+            ("oversize.proximal".into(), f.oversize_percent[0]),
+            ("oversize.distal".into(), f.oversize_percent[1]),
+            ("seal.proximal".into(), f.seal_mm[0]),
+            ("seal.inner".into(), f.inner_mm),
+            ("gap".into(), f.gap_mm),
+            ("beak".into(), f.beak_mm),
+            ("fold".into(), f.fold_mm2),
+        ]
+    }
+}
+
+/// What is told of a graft where it lies.
+fn facts(device: &str, site: Site, meant_mm: f64, placed: &Placed) -> PlacedFacts {
+    let [up, down] = &placed.ends;
+    let (gap_mm, gap_angle_deg) = widest_gap(placed);
+    PlacedFacts {
+        device: device.into(),
+        site: Some(site),
+        meant_mm,
+        edges_mm: [up.edge_s_mm, down.edge_s_mm],
+        shift_mm: placed.at.proximal_s_mm - meant_mm,
+        oversize_percent: [up.oversize_percent, down.oversize_percent],
+        seal_mm: [up.seal_mm, down.seal_mm],
+        inner_mm: up.inner_seal_mm,
+        beak_mm: up.beak_mm,
+        fold_mm2: up.fold_mm2.max(down.fold_mm2),
+        gap_mm,
+        gap_angle_deg,
+        covered: placed.covered(),
+    }
+}
+
+/// The widest gap of the upper 20 mm outside the sac, mm, and its angle from the outer curve, degrees.
+fn widest_gap(placed: &Placed) -> (f64, f64) {
+    let mut widest = (0.0, 0.0);
+    for cell in placed.cells.iter().filter(|c| !c.sac && c.s_mm < placed.ends[0].edge_s_mm + 20.0) {
+        if cell.gap_mm > widest.0 {
+            widest = (cell.gap_mm, cell.theta_rad);
+        }
+    }
+    let inner = placed.inner_theta_rad[0].unwrap_or(0.0);
+    let turn = (widest.1 - inner + std::f64::consts::PI) / std::f64::consts::TAU;
+    (widest.0, 360.0 * (turn - turn.floor()))
+}
+
+/// Compliance of an aneurysm's sac with its clot, mL/mmHg (assumed).
+const SAC_COMPLIANCE_ML_MMHG: f64 = 0.5;
+
+/// The wall of a lesion that leads into its sac: centre and half width, rad; all round for a fusiform one.
+fn facing(tree: &Tree, lesion: &LesionMark) -> Option<(f64, f64)> {
+    let neck_mm = match lesion.shape {
+        LesionShape::Fusiform { .. } => return None,
+        LesionShape::Saccular { neck_mm, .. }
+        | LesionShape::Ulcer { neck_mm, .. }
+        | LesionShape::Transection { neck_mm, .. } => neck_mm,
+    };
+    let radius = 0.5 * tree.aorta().lumen.diameter_mm(lesion.from_mm);
+    Some((lesion.theta_rad?, (neck_mm / (2.0 * radius)).min(3.0)))
+}
+
+/// The opening between stream and sac, mm².
+fn mouth_mm2(lesion: &LesionMark) -> f64 {
+    match lesion.shape {
+        // A fusiform sac is the stream itself.
+        LesionShape::Fusiform { max_mm, .. } => max_mm * (lesion.to_mm - lesion.from_mm),
+        LesionShape::Saccular { neck_mm, .. }
+        | LesionShape::Ulcer { neck_mm, .. }
+        | LesionShape::Transection { neck_mm, .. } => 0.785 * neck_mm * neck_mm,
+    }
+}
+
+fn space(cavity: Cavity) -> Space {
+    match cavity {
+        Cavity::PericardialSac => Space::PericardialSac,
+        Cavity::Mediastinum => Space::Mediastinum,
+        Cavity::LeftPleura => Space::LeftPleura,
+        Cavity::RightPleura => Space::RightPleura,
+        Cavity::Retroperitoneum => Space::Retroperitoneum,
+        Cavity::Peritoneum => Space::Peritoneum,
+        Cavity::SoftTissue => Space::SoftTissue,
+    }
+}

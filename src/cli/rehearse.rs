@@ -140,7 +140,12 @@ fn report(session: &Session, player: &Player, tell: bool) -> u8 {
 fn trace_csv(session: &Session) -> String {
     let mut out = String::from("time_s");
     for s in SIGNALS.iter().skip(1) {
-        let _ = write!(out, ",{}{}", s.name, if s.unit.is_empty() { String::new() } else { format!(" [{}]", s.unit) });
+        let _ = write!(
+            out,
+            ",{}{}",
+            s.name,
+            if s.unit.is_empty() { String::new() } else { format!(" [{}]", s.unit) }
+        );
     }
     out.push('\n');
     for row in session.trace() {

@@ -50,11 +50,20 @@ pub fn replay(args: &ReplayArgs) -> u8 {
     match replay::verify(&lines) {
         Err(why) => fail(why),
         Ok((session, Verdict::Exact)) => {
-            say(format!("exact: {} lines, {} patient time, {}", lines.len(), session.now(), Golden::of(&session)));
+            say(format!(
+                "exact: {} lines, {} patient time, {}",
+                lines.len(),
+                session.now(),
+                Golden::of(&session)
+            ));
             0
         }
         Ok((_, Verdict::Differs { line, recorded, now })) => {
-            say(format!("differs first at line {line}\n  recorded: {}\n  now:      {}", cut(&recorded), cut(&now)));
+            say(format!(
+                "differs first at line {line}\n  recorded: {}\n  now:      {}",
+                cut(&recorded),
+                cut(&now)
+            ));
             1
         }
     }
@@ -101,7 +110,11 @@ pub fn fork(args: &ForkArgs) -> u8 {
         Err(why) => fail(why),
         Ok(session) => {
             let ending = session.ended().map_or("no ending yet", |e| e.title.as_str());
-            say(format!("forked at {at}: {} patient time, {ending}; log in {}", session.now(), args.out.display()));
+            say(format!(
+                "forked at {at}: {} patient time, {ending}; log in {}",
+                session.now(),
+                args.out.display()
+            ));
             0
         }
     }

@@ -94,7 +94,8 @@ pub fn resume(args: &ResumeArgs) -> u8 {
             for note in notes {
                 say(note);
             }
-            let _ = keeper; finish(Ok(())) //PEND finish(text::run(keeper, std::io::stdin().lock(), std::io::stdout().lock(), text::Look::of_terminal()))
+            let _ = keeper;
+            finish(Ok(())) //PEND finish(text::run(keeper, std::io::stdin().lock(), std::io::stdout().lock(), text::Look::of_terminal()))
         }
     }
 }
@@ -107,7 +108,8 @@ fn text_desk(case: &str, seed: u64, mode: Mode, log: Option<PathBuf>) -> u8 {
     match Keeper::start(case, seed, mode, log.as_deref()) {
         Err(why) => fail(why),
         Ok(keeper) => {
-            let _ = keeper; finish(Ok(())) //PEND finish(text::run(keeper, std::io::stdin().lock(), std::io::stdout().lock(), text::Look::of_terminal()))
+            let _ = keeper;
+            finish(Ok(())) //PEND finish(text::run(keeper, std::io::stdin().lock(), std::io::stdout().lock(), text::Look::of_terminal()))
         }
     }
 }

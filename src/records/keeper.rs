@@ -122,8 +122,8 @@ impl Keeper {
         let bytes = read_log(path)?;
         let read = log::read(&bytes).map_err(|fault| KeepFault::Log { path: path.into(), fault })?;
         let mut notes = Vec::new();
-        let mut session = replay::rebuild(&read.lines)
-            .map_err(|why| KeepFault::Replay { path: path.into(), why })?;
+        let mut session =
+            replay::rebuild(&read.lines).map_err(|why| KeepFault::Replay { path: path.into(), why })?;
         let file_fault = |why| KeepFault::File { path: path.into(), doing: "written", why };
         let mut file = OpenOptions::new().write(true).open(path).map_err(file_fault)?;
         if read.torn {

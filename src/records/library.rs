@@ -41,10 +41,14 @@ pub fn text(name: &str) -> Result<String, String> {
     // A device or a pipe has no honest size; the cap holds for it too.
     file.take(MAX_CASE_BYTES + 1).read_to_end(&mut bytes).map_err(|e| format!("{name}: {e}"))?;
     if bytes.len() as u64 > MAX_CASE_BYTES {
-        return Err(format!("{name} is larger than {} MB; is it another kind of file?", MAX_CASE_BYTES >> 20));
+        return Err(format!(
+            "{name} is larger than {} MB; is it another kind of file?",
+            MAX_CASE_BYTES >> 20
+        ));
     }
-    String::from_utf8(bytes)
-        .map_err(|e| format!("{name} is not text: byte {} is not UTF-8. Save it as UTF-8", e.utf8_error().valid_up_to()))
+    String::from_utf8(bytes).map_err(|e| {
+        format!("{name} is not text: byte {} is not UTF-8. Save it as UTF-8", e.utf8_error().valid_up_to())
+    })
 }
 
 /// A case ready to run, or everything that is wrong with it.

@@ -4,8 +4,8 @@
 //! ostium, per cent), `injured.ORGAN` (per cent of an organ that will not recover), `flow.VESSEL` (mL/min) and
 //! `risk.NAME` (per cent, as computed so far).
 
-use super::order::Measured;
 use super::load::read::names_of;
+use super::order::Measured;
 use crate::anatomy::VesselName;
 use crate::circulation::Organ;
 

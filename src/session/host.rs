@@ -267,7 +267,8 @@ impl Session {
     pub(super) fn move_story(&mut self) {
         let case = Arc::clone(&self.case);
         let elapsed = self.trace.len().checked_sub(2).map_or(0, |i| self.now.0 - self.trace[i].at.0);
-        let due: Vec<String> = self.story.sent.iter().filter(|(at, _)| *at <= self.now).map(|(_, e)| e.clone()).collect();
+        let due: Vec<String> =
+            self.story.sent.iter().filter(|(at, _)| *at <= self.now).map(|(_, e)| e.clone()).collect();
         self.story.sent.retain(|(at, _)| *at > self.now);
         self.story.raised.extend(due);
         let raised: Vec<String> = self.story.raised.drain(..).collect();
@@ -300,12 +301,8 @@ impl Session {
             }
             let struck = self.story.chance(&h.id, h.chance);
             if h.chance < 1.0 {
-                let kind = EventKind::Risk {
-                    id: h.id.clone(),
-                    probability: h.chance,
-                    because: Vec::new(),
-                    struck,
-                };
+                let kind =
+                    EventKind::Risk { id: h.id.clone(), probability: h.chance, because: Vec::new(), struck };
                 self.happen(kind, None, Vec::new());
             }
             if struck {
@@ -411,14 +408,8 @@ impl Session {
         };
         self.story.asks.insert(ask.into(), AskState::Chosen { option: option.into() });
         Arc::make_mut(&mut self.story.chosen).insert(ask.into(), option.into());
-        let kind = EventKind::Chosen {
-            ask: ask.into(),
-            option: option.into(),
-            tier,
-            why,
-            sure_percent,
-            by_clock,
-        };
+        let kind =
+            EventKind::Chosen { ask: ask.into(), option: option.into(), tier, why, sure_percent, by_clock };
         let read = self.visible_now();
         let chosen = self.happen(kind, Some(cause), read);
         self.story.raise(format!("answer.{ask}.{option}"));
@@ -441,5 +432,4 @@ impl Session {
             ("hr".into(), v.heart_rate_bpm.round()),
         ]
     }
-
 }

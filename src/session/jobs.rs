@@ -101,7 +101,11 @@ pub enum Turn {
 /// How long an order takes, s. Common practice, no source, except where a line says otherwise; a case cannot change them.
 pub fn seconds(order: &Order, travel_mm: f64) -> f64 {
     match order {
-        Order::Answer { .. } | Order::Note { .. } | Order::Measure { .. } | Order::Mark { .. } | Order::Finish => 0.0,
+        Order::Answer { .. }
+        | Order::Note { .. }
+        | Order::Measure { .. }
+        | Order::Mark { .. }
+        | Order::Finish => 0.0,
         Order::Brief { items } => 10.0 + 8.0 * items.len() as f64,
         Order::Call { .. } => 10.0,
         Order::ReadCt { extent: CtExtent::Chest } => 60.0,

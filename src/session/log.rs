@@ -156,7 +156,9 @@ pub enum LogFault {
         why: String,
     },
     /// From a later program.
-    #[error("this log has format {found}; this program reads format {LOG_FORMAT}. Use the program version that wrote it")]
+    #[error(
+        "this log has format {found}; this program reads format {LOG_FORMAT}. Use the program version that wrote it"
+    )]
     LaterFormat {
         /// Its format.
         found: u32,

@@ -22,10 +22,10 @@ pub mod view;
 mod views;
 mod world;
 
-use crate::scenario::written;
 use crate::circulation::TraceSample;
 use crate::math::Streams;
 use crate::scenario::case::{Choice, Ending, Play};
+use crate::scenario::written;
 use crate::scenario::{Loaded, Order};
 use event::{Event, EventKind, Giver, Tick};
 use host::Story;
@@ -156,7 +156,8 @@ impl Session {
             return Err(why);
         }
         let verb = order.verb();
-        let event = self.happen(EventKind::Ordered { order: order.clone(), by: by.clone() }, cause, Vec::new());
+        let event =
+            self.happen(EventKind::Ordered { order: order.clone(), by: by.clone() }, cause, Vec::new());
         self.story.raise(format!("order.{verb}"));
         match order {
             Order::Answer { ask, option, why, sure_percent } => {
@@ -210,7 +211,11 @@ impl Session {
         for turn in self.hands.turn(self.now) {
             match turn {
                 Turn::Begin(job) => {
-                    self.happen(EventKind::Began { verb: job.order.verb().into() }, Some(job.event), Vec::new());
+                    self.happen(
+                        EventKind::Began { verb: job.order.verb().into() },
+                        Some(job.event),
+                        Vec::new(),
+                    );
                 }
                 Turn::End(job) => self.finish_job(&job),
             }
@@ -250,7 +255,8 @@ impl Session {
         let verb = job.order.verb();
         match self.world.carry_out(&self.case, self.now, &job.order) {
             Ok(to) => {
-                let done = self.happen(EventKind::Done { verb: verb.into(), to }, Some(job.event), Vec::new());
+                let done =
+                    self.happen(EventKind::Done { verb: verb.into(), to }, Some(job.event), Vec::new());
                 self.publish_world_from(done);
                 self.story.raise(format!("done.{verb}"));
             }

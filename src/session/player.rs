@@ -100,7 +100,8 @@ fn resolve(plays: &[Play], name: &str) -> Result<Play, String> {
         if chain.len() > plays.len() {
             return Err(format!("the play \"{name}\" borrows from itself in a circle"));
         }
-        let play = plays.iter().find(|p| p.name == n).ok_or(format!("there is no play \"{n}\" to borrow from"))?;
+        let play =
+            plays.iter().find(|p| p.name == n).ok_or(format!("there is no play \"{n}\" to borrow from"))?;
         chain.push(play);
         at = play.like.clone();
     }

@@ -1,12 +1,12 @@
 //! A sample: every signal at one second, with what happened since the last, as rules read it.
 
-use crate::scenario::written;
 use super::event::{Event, EventKind, Tick};
 use super::host::Story;
 use super::world::World;
 use crate::scenario::Loaded;
 use crate::scenario::rule::Signals;
 use crate::scenario::signal;
+use crate::scenario::written;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -121,7 +121,9 @@ pub fn names(event: &Event) -> Vec<(&'static str, String)> {
         EventKind::Risk { id, struck: true, .. } => vec![("struck", id.clone())],
         EventKind::Placed(facts) => {
             let mut out = vec![("placed", facts.device.clone())];
-            out.extend(facts.covered.iter().filter(|(_, open)| *open < 0.5).map(|(v, _)| ("covered", written(v))));
+            out.extend(
+                facts.covered.iter().filter(|(_, open)| *open < 0.5).map(|(v, _)| ("covered", written(v))),
+            );
             out
         }
         EventKind::Ballooned { device, .. } => vec![("ballooned", device.clone())],

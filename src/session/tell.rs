@@ -20,7 +20,11 @@ impl Session {
             EventKind::Began { .. } | EventKind::Entered { .. } => return None,
             EventKind::Done { verb, to } => {
                 let what = verb.replace('_', " ");
-                if to.is_empty() { format!("done: {what}") } else { format!("done: {what}, {}", self.label(to)) }
+                if to.is_empty() {
+                    format!("done: {what}")
+                } else {
+                    format!("done: {what}, {}", self.label(to))
+                }
             }
             EventKind::Said { who, text } if who == "narrator" => text.clone(),
             EventKind::Said { who, text } => format!("{}: \"{text}\"", capital(who)),
@@ -29,7 +33,8 @@ impl Session {
                 format!("? {}", ask.question)
             }
             EventKind::Chosen { ask, option, by_clock, .. } => {
-                let option = case.asks.iter().find(|a| a.id == *ask)?.options.iter().find(|o| o.id == *option)?;
+                let option =
+                    case.asks.iter().find(|a| a.id == *ask)?.options.iter().find(|o| o.id == *option)?;
                 let late = if *by_clock { " (the moment passed)" } else { "" };
                 format!("> {}{late}", option.say)
             }
@@ -37,7 +42,9 @@ impl Session {
                 format!("Laboratory: {} {}", test.label(), figure(*value, test.unit()))
             }
             EventKind::Arrived { who } => format!("The {who} is here."),
-            EventKind::Ran(facts) => format!("Run {}: {}.", facts.number, super::views::seen(facts).join("; ")),
+            EventKind::Ran(facts) => {
+                format!("Run {}: {}.", facts.number, super::views::seen(facts).join("; "))
+            }
             EventKind::Placed(p) => format!(
                 "{} released: fabric from {:.0} to {:.0} mm; moved {:.0} mm downstream while it opened.",
                 self.label(&p.device),
@@ -75,7 +82,9 @@ impl Session {
             Order::Call { who } => format!("Call the {who}."),
             Order::Note { text } => format!("Note: {text}"),
             Order::ReadCt { extent: CtExtent::Chest } => "Read the CT of the chest.".into(),
-            Order::ReadCt { extent: CtExtent::WholeAorta } => "Read the CT from the neck to the groins.".into(),
+            Order::ReadCt { extent: CtExtent::WholeAorta } => {
+                "Read the CT from the neck to the groins.".into()
+            }
             Order::Measure { what, mm, .. } => format!("I measure {}: {mm} mm.", what.id().replace('_', " ")),
             Order::Puncture { site, guide } => {
                 let how = match guide {
@@ -89,7 +98,9 @@ impl Session {
             Order::Move { device: d, to_mm, .. } => format!("{} to {to_mm:.0} mm.", device(d)),
             Order::Exchange { out, put, .. } => format!("Exchange {} for {}.", device(out), device(put)),
             Order::Remove { device: d, .. } => format!("{} out.", device(d)),
-            Order::Aim { primary_deg, secondary_deg } => format!("C-arm {}.", angles(*primary_deg, *secondary_deg)),
+            Order::Aim { primary_deg, secondary_deg } => {
+                format!("C-arm {}.", angles(*primary_deg, *secondary_deg))
+            }
             Order::Screen { on: true } => "Screen.".into(),
             Order::Screen { on: false } => "Screening off.".into(),
             Order::LockTable { on: true } => "Table locked, nobody moves it.".into(),
@@ -108,9 +119,13 @@ impl Session {
                 format!("{amount} of {} into the {}.", device(d), vessel.label())
             }
             Order::Give { drug, dose } => format!("{} {dose}.", capital(drug.label())),
-            Order::Infuse { drug, rate } if rate.dose.amount == 0.0 => format!("{} off.", capital(drug.label())),
+            Order::Infuse { drug, rate } if rate.dose.amount == 0.0 => {
+                format!("{} off.", capital(drug.label()))
+            }
             Order::Infuse { drug, rate } => format!("{} at {rate}.", capital(drug.label())),
-            Order::Transfuse { product, ml, over } => format!("{} {ml:.0} mL over {over}.", capital(product.label())),
+            Order::Transfuse { product, ml, over } => {
+                format!("{} {ml:.0} mL over {over}.", capital(product.label()))
+            }
             Order::KeepSystolic { low_mmhg, high_mmhg } => {
                 format!("Keep the systolic between {low_mmhg:.0} and {high_mmhg:.0}.")
             }

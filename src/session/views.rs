@@ -38,7 +38,11 @@ impl Session {
                 .iter()
                 .map(|(t, v, at)| (t.label().to_string(), *v, t.unit(), *at))
                 .collect(),
-            ended: self.ended().map(|e| EndView { title: e.title.clone(), tone: e.tone, text: e.text.clone() }),
+            ended: self.ended().map(|e| EndView {
+                title: e.title.clone(),
+                tone: e.tone,
+                text: e.text.clone(),
+            }),
         }
     }
 
@@ -197,7 +201,11 @@ impl Session {
                        ready: Vec<Order>| {
             let blocked = blocked.or_else(|| {
                 let all: Vec<Option<String>> = ready.iter().map(|o| self.refusal(o)).collect();
-                if !ready.is_empty() && all.iter().all(Option::is_some) { all.into_iter().flatten().next() } else { None }
+                if !ready.is_empty() && all.iter().all(Option::is_some) {
+                    all.into_iter().flatten().next()
+                } else {
+                    None
+                }
             });
             let ready = ready
                 .into_iter()
@@ -209,19 +217,43 @@ impl Session {
         let sites = [Site::RightFemoral, Site::LeftFemoral, Site::LeftBrachial];
         add("brief", "Brief the team", "team", None, vec![Order::Brief { items: BriefItem::ALL.to_vec() }]);
         let roles = self.case.case.team.iter().filter(|m| m.arrives.is_some());
-        add("call", "Call somebody", "team", None, roles.map(|m| Order::Call { who: m.role.clone() }).collect());
+        add(
+            "call",
+            "Call somebody",
+            "team",
+            None,
+            roles.map(|m| Order::Call { who: m.role.clone() }).collect(),
+        );
         add("note", "Write a note", "team", None, Vec::new());
         let extents = [CtExtent::WholeAorta, CtExtent::Chest];
-        add("read_ct", "Read the CT", "picture", None, extents.map(|extent| Order::ReadCt { extent }).to_vec());
+        add(
+            "read_ct",
+            "Read the CT",
+            "picture",
+            None,
+            extents.map(|extent| Order::ReadCt { extent }).to_vec(),
+        );
         let unread = w.ct.is_none().then(|| "no CT has been read yet".to_string());
         add("measure", "Commit a measurement", "picture", unread, Vec::new());
         add("aim", "Turn the C-arm", "picture", None, Vec::new());
         add("screen", "Fluoroscopy", "picture", None, vec![Order::Screen { on: !w.picture.screening }]);
-        add("lock_table", "Lock the table", "picture", None, vec![Order::LockTable { on: !w.picture.table_locked }]);
+        add(
+            "lock_table",
+            "Lock the table",
+            "picture",
+            None,
+            vec![Order::LockTable { on: !w.picture.table_locked }],
+        );
         add("run", "Run with contrast", "picture", no_line(), Vec::new());
         add("mark", "Mark a place", "picture", None, Vec::new());
         let guide = Guide::Ultrasound;
-        add("puncture", "Open an access", "access", None, sites.map(|site| Order::Puncture { site, guide }).to_vec());
+        add(
+            "puncture",
+            "Open an access",
+            "access",
+            None,
+            sites.map(|site| Order::Puncture { site, guide }).to_vec(),
+        );
         let how = Closure::Sutures;
         let close = open.iter().map(|&site| Order::Close { site, how }).collect();
         add("close", "Close an access", "access", no_line(), close);
@@ -269,16 +301,28 @@ impl Session {
         }
         let pace = if w.pacing.is_some() { None } else { Some(180.0) };
         add("pace", "Rapid pacing", "patient", None, vec![Order::Pace { bpm: pace }]);
-        add("breath_hold", "Hold the breath", "patient", None, vec![Order::BreathHold { on: true }, Order::BreathHold {
-            on: false,
-        }]);
+        add(
+            "breath_hold",
+            "Hold the breath",
+            "patient",
+            None,
+            vec![Order::BreathHold { on: true }, Order::BreathHold { on: false }],
+        );
         add("warm", "Warm", "patient", None, vec![Order::Warm { on: true }]);
         add("chest_drain", "Chest drain", "patient", None, vec![Order::ChestDrain]);
-        let bypass = [VesselName::LeftSubclavian, VesselName::LeftCarotid].map(|vessel| Order::Revascularise { vessel });
+        let bypass = [VesselName::LeftSubclavian, VesselName::LeftCarotid]
+            .map(|vessel| Order::Revascularise { vessel });
         add("revascularise", "Bypass to a branch", "patient", None, bypass.to_vec());
         add("hand_over", "Hand over to the ward", "team", None, Vec::new());
-        let not_ward = (!w.on_ward).then(|| "the patient is not on the ward yet: hand over first".to_string());
-        add("recover", "Let hours pass on the ward", "team", not_ward, [1.0, 6.0, 24.0].map(|hours| Order::Recover { hours }).to_vec());
+        let not_ward =
+            (!w.on_ward).then(|| "the patient is not on the ward yet: hand over first".to_string());
+        add(
+            "recover",
+            "Let hours pass on the ward",
+            "team",
+            not_ward,
+            [1.0, 6.0, 24.0].map(|hours| Order::Recover { hours }).to_vec(),
+        );
         offers
     }
 }
@@ -324,7 +368,10 @@ pub fn seen(f: &RunFacts) -> Vec<String> {
         out.push(format!("blurred: things moved {:.0} mm between mask and filling", f.motion_mm));
     }
     if f.off_profile_deg > 20.0 {
-        out.push(format!("the landing zone is foreshortened ({})", tell::angles(f.pose_deg[0], f.pose_deg[1])));
+        out.push(format!(
+            "the landing zone is foreshortened ({})",
+            tell::angles(f.pose_deg[0], f.pose_deg[1])
+        ));
     }
     out
 }

@@ -1,11 +1,11 @@
 //! Accesses and what is moved on them: exchange rules, and the hazards of what was done, from computed geometry and load.
 
-use crate::scenario::written;
 use super::World;
 use super::lines::{ItemState, Line, outer_mm};
 use crate::anatomy::{Site, VesselName};
 use crate::kit::Device;
 use crate::scenario::order::{Closure, Guide};
+use crate::scenario::written;
 
 impl World {
     /// Why an order on a line cannot be given now.
@@ -82,16 +82,23 @@ impl World {
         }
         if let ItemState::Graft { bared_mm, spent, .. } = item.state {
             if bared_mm > 1.0 && !spent && to_mm < from_mm {
-                return Err("a graft that is part open is never pushed forward; it can only be drawn back a little".into());
+                return Err(
+                    "a graft that is part open is never pushed forward; it can only be drawn back a little"
+                        .into(),
+                );
             }
         }
         let wire_tip = line.wire(&case.shelf).map(|(i, _)| i.tip_mm);
         let follows_wire = !matches!(stocked.device, Device::Wire(_));
         if follows_wire && to_mm < from_mm {
             match wire_tip {
-                None => return Err("nothing is advanced without a wire ahead of it: put a wire in first".into()),
+                None => {
+                    return Err("nothing is advanced without a wire ahead of it: put a wire in first".into());
+                }
                 Some(w) if to_mm < w - 1.0 => {
-                    return Err(format!("the wire ends at {w:.0} mm: advance the wire first, then this over it"));
+                    return Err(format!(
+                        "the wire ends at {w:.0} mm: advance the wire first, then this over it"
+                    ));
                 }
                 Some(_) => {}
             }
@@ -123,7 +130,9 @@ impl World {
                 }
             }
             (Device::Wire(_), _) | (_, Device::Wire(_)) => {
-                return Some("a wire is exchanged for a wire, and what runs over it for what runs over it".into());
+                return Some(
+                    "a wire is exchanged for a wire, and what runs over it for what runs over it".into(),
+                );
             }
             _ => {}
         }
@@ -160,7 +169,11 @@ impl World {
         // What plugged a tear is drawn out of it.
         let torn = self.risks.struck.iter().any(|s| s == "access_torn");
         if torn && before > 4.0 && after < 4.0 {
-            self.unplug_access(if site == Site::LeftFemoral { VesselName::LeftExternalIliac } else { VesselName::RightExternalIliac });
+            self.unplug_access(if site == Site::LeftFemoral {
+                VesselName::LeftExternalIliac
+            } else {
+                VesselName::RightExternalIliac
+            });
         }
     }
 

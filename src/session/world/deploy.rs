@@ -10,14 +10,20 @@ use std::sync::Arc;
 
 impl World {
     //PEND
-    fn windsock_shift_mm(&self, _g: &Graft, _tip: f64, _a: f64, _b: f64, _s: Site) -> f64 { 0.0 }
+    fn windsock_shift_mm(&self, _g: &Graft, _tip: f64, _a: f64, _b: f64, _s: Site) -> f64 {
+        0.0
+    }
     //PEND
-    fn released_along(&self, _s: Site, _g: &Graft, _t: f64) -> Vec<(f64, [f64; 2])> { Vec::new() }
+    fn released_along(&self, _s: Site, _g: &Graft, _t: f64) -> Vec<(f64, [f64; 2])> {
+        Vec::new()
+    }
 
     fn loaded(&self, site: Site) -> Result<(String, Graft, f64, f64, bool), String> {
         let line = self.line_refusal(site)?;
         let (item, graft) = line.loaded_graft(&self.case.shelf).ok_or("no loaded graft lies on this line")?;
-        let ItemState::Graft { bared_mm, tip_held, .. } = item.state else { return Err("it is no graft".into()) };
+        let ItemState::Graft { bared_mm, tip_held, .. } = item.state else {
+            return Err("it is no graft".into());
+        };
         Ok((item.device.clone(), graft.clone(), item.tip_mm, bared_mm, tip_held))
     }
 
@@ -75,9 +81,11 @@ impl World {
         let tree = self.tree_now();
         let vessel_mm = tree.aorta().lumen.diameter_mm(centre);
         let inside = self.seal.pieces.iter().any(|p| {
-            p.facts.edges_mm[0] <= centre - 0.4 * balloon.length_mm && centre + 0.4 * balloon.length_mm <= p.facts.edges_mm[1]
+            p.facts.edges_mm[0] <= centre - 0.4 * balloon.length_mm
+                && centre + 0.4 * balloon.length_mm <= p.facts.edges_mm[1]
         });
-        let fill = Fill { diameter_mm: (ml * 1000.0 / (0.785 * balloon.length_mm)).sqrt(), pressure_mmhg: 0.0 }; //PEND
+        let fill =
+            Fill { diameter_mm: (ml * 1000.0 / (0.785 * balloon.length_mm)).sqrt(), pressure_mmhg: 0.0 }; //PEND
         if let Some(ItemState::Balloon { ml: was }) =
             self.lines.get_mut(&site).and_then(|l| l.item_mut(device)).map(|i| &mut i.state)
         {
@@ -87,7 +95,11 @@ impl World {
         self.patient.set_occlusion(centre, blocked * blocked);
         self.report_with(
             EventKind::Ballooned { device: device.into(), diameter_mm: fill.diameter_mm },
-            vec![("vessel".into(), vessel_mm), ("pressure".into(), fill.pressure_mmhg), ("inside_fabric".into(), f64::from(u8::from(inside)))],
+            vec![
+                ("vessel".into(), vessel_mm),
+                ("pressure".into(), fill.pressure_mmhg),
+                ("inside_fabric".into(), f64::from(u8::from(inside))),
+            ],
         );
         //PEND self.face_balloon(&fill, inside);
         if inside && fill.diameter_mm > 0.8 * vessel_mm {
@@ -101,7 +113,11 @@ impl World {
         for piece in &mut self.seal.pieces {
             if piece.facts.edges_mm[0] < centre_mm && centre_mm < piece.facts.edges_mm[1] {
                 let placed = Arc::make_mut(&mut piece.placed);
-                placed.mouldings.push(Moulding { from_mm: centre_mm - half, to_mm: centre_mm + half, diameter_mm });
+                placed.mouldings.push(Moulding {
+                    from_mm: centre_mm - half,
+                    to_mm: centre_mm + half,
+                    diameter_mm,
+                });
             }
         }
         self.lay_again();
@@ -122,7 +138,13 @@ impl World {
     }
 
     /// Embolics into a vessel: how far they close it, and where else they go.
-    pub(super) fn embolise(&mut self, site: Site, device: &str, vessel: VesselName, amount: f64) -> Result<(), String> {
+    pub(super) fn embolise(
+        &mut self,
+        site: Site,
+        device: &str,
+        vessel: VesselName,
+        amount: f64,
+    ) -> Result<(), String> {
         let case = Arc::clone(&self.case);
         let stocked = case.shelf.get(device).ok_or("it is not on the shelf")?;
         let target = self.tree.get(vessel).ok_or("this patient has no such vessel")?;
@@ -133,4 +155,7 @@ impl World {
 }
 
 //PEND
-struct Fill { diameter_mm: f64, pressure_mmhg: f64 }
+struct Fill {
+    diameter_mm: f64,
+    pressure_mmhg: f64,
+}

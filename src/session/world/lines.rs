@@ -106,7 +106,8 @@ impl Line {
         };
         self.widest_mm = self.widest_mm.max(outer_mm(&stocked.device));
         let mine = rank(&stocked.device);
-        let place = self.items.iter().position(|i| shelf.get(&i.device).is_some_and(|s| rank(&s.device) > mine));
+        let place =
+            self.items.iter().position(|i| shelf.get(&i.device).is_some_and(|s| rank(&s.device) > mine));
         let item = Item { device: device.into(), tip_mm, state };
         match place {
             Some(i) => self.items.insert(i, item),
@@ -180,10 +181,13 @@ impl Line {
                 };
                 if let Device::Catheter(c) = other {
                     if w.diameter_mm > c.inner_mm {
-                        return Some("the wire is thicker than the catheter's bore: choose a larger catheter".into());
+                        return Some(
+                            "the wire is thicker than the catheter's bore: choose a larger catheter".into(),
+                        );
                     }
                 }
-                let outside = w.length_cm * 10.0 - (self.entry_mm - self.wire(shelf).map_or(0.0, |(i, _)| i.tip_mm));
+                let outside =
+                    w.length_cm * 10.0 - (self.entry_mm - self.wire(shelf).map_or(0.0, |(i, _)| i.tip_mm));
                 let long = match other {
                     Device::Catheter(c) => c.length_cm * 10.0,
                     Device::Balloon(b) => b.catheter_cm * 10.0,

@@ -139,11 +139,9 @@ impl World {
     /// Distance that an order moves something, mm.
     pub fn travel_mm(&self, order: &Order) -> f64 {
         match order {
-            Order::Move { site, device, to_mm } => self
-                .lines
-                .get(site)
-                .and_then(|l| l.item(device))
-                .map_or(0.0, |i| (i.tip_mm - to_mm).abs()),
+            Order::Move { site, device, to_mm } => {
+                self.lines.get(site).and_then(|l| l.item(device)).map_or(0.0, |i| (i.tip_mm - to_mm).abs())
+            }
             Order::Insert { site, .. } | Order::Exchange { site, .. } | Order::Remove { site, .. } => {
                 self.lines.get(site).map_or(0.0, |_| 0.0)
             }

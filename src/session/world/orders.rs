@@ -1,12 +1,12 @@
 //! Orders reach the world here: first whether the state of things allows one, then its effect when hands have done it.
 
-use crate::scenario::written;
 use super::World;
 use super::lines::ItemState;
 use super::patient::{in_rate_unit_of, in_unit_of};
 use crate::anatomy::Site;
 use crate::kit::{CatheterTip, Device};
 use crate::scenario::order::Closure;
+use crate::scenario::written;
 use crate::scenario::{Loaded, Order};
 use crate::session::event::Tick;
 
@@ -37,7 +37,8 @@ impl World {
                 if self.ct.is_none() {
                     return Some("no CT has been read yet".into());
                 }
-                (!(0.5..=800.0).contains(mm)).then(|| format!("{mm} mm is no measure of a vessel; write millimetres"))
+                (!(0.5..=800.0).contains(mm))
+                    .then(|| format!("{mm} mm is no measure of a vessel; write millimetres"))
             }
             Order::Puncture { site, .. } => {
                 let open = self.lines.get(site).is_some_and(|l| !l.closed);
@@ -69,7 +70,10 @@ impl World {
                 let Some((_, catheter)) = line.catheter(&case.shelf) else {
                     return Some("a run needs a catheter to inject through: put one on the line".into());
                 };
-                if !(0.5..=40.0).contains(rate_ml_s) || !(1.0..=80.0).contains(volume_ml) || !(1.0..=60.0).contains(seconds) {
+                if !(0.5..=40.0).contains(rate_ml_s)
+                    || !(1.0..=80.0).contains(volume_ml)
+                    || !(1.0..=60.0).contains(seconds)
+                {
                     return Some("a pump gives 0.5 to 40 mL/s, 1 to 80 mL, and a run lasts 1 to 60 s".into());
                 }
                 if catheter.tip == CatheterTip::EndHole && *rate_ml_s > 6.0 {
@@ -78,7 +82,10 @@ impl World {
                     );
                 }
                 (*rate_ml_s > catheter.max_flow_ml_s).then(|| {
-                    format!("this catheter passes {:.0} mL/s at its pressure limit: lower the rate", catheter.max_flow_ml_s)
+                    format!(
+                        "this catheter passes {:.0} mL/s at its pressure limit: lower the rate",
+                        catheter.max_flow_ml_s
+                    )
                 })
             }
             Order::Mark { at_mm, .. } => {
@@ -114,8 +121,13 @@ impl World {
                     return Some(format!("{device} is no balloon"));
                 };
                 // A hand can push well past the printed volume; it bursts or tears then.
-                (!(0.0..=b.max_ml * 1.6).contains(ml))
-                    .then(|| format!("the syringe holds {:.0} mL; the balloon is made for {:.0} mL", b.max_ml * 1.6, b.max_ml))
+                (!(0.0..=b.max_ml * 1.6).contains(ml)).then(|| {
+                    format!(
+                        "the syringe holds {:.0} mL; the balloon is made for {:.0} mL",
+                        b.max_ml * 1.6,
+                        b.max_ml
+                    )
+                })
             }
             Order::Deflate { site, device } => self.on_line(*site, device).err(),
             Order::Embolise { site, device, amount, .. } => {
@@ -138,15 +150,22 @@ impl World {
             }
             Order::KeepSystolic { low_mmhg, high_mmhg } => {
                 let ok = *low_mmhg >= 30.0 && *high_mmhg <= 250.0 && *low_mmhg + 5.0 <= *high_mmhg;
-                (!ok).then(|| "write a band of systolic pressure within 30 to 250 mmHg, at least 5 wide".into())
+                (!ok).then(|| {
+                    "write a band of systolic pressure within 30 to 250 mmHg, at least 5 wide".into()
+                })
             }
             Order::Pace { bpm: Some(bpm) } => {
                 (!(40.0..=250.0).contains(bpm)).then(|| "pace between 40 and 250 per minute".into())
             }
-            Order::CsfDrain { at_mmhg: Some(p) } => (!(0.0..=30.0).contains(p)).then(|| "between 0 and 30 mmHg".into()),
+            Order::CsfDrain { at_mmhg: Some(p) } => {
+                (!(0.0..=30.0).contains(p)).then(|| "between 0 and 30 mmHg".into())
+            }
             Order::Close { site, how } => match self.line_refusal(*site) {
                 Err(why) => Some(why),
-                Ok(line) if *how == Closure::Sutures && line.guide != crate::scenario::order::Guide::Ultrasound => {
+                Ok(line)
+                    if *how == Closure::Sutures
+                        && line.guide != crate::scenario::order::Guide::Ultrasound =>
+                {
                     Some("no closure sutures were placed at the puncture: press, or close surgically".into())
                 }
                 Ok(_) => None,

@@ -123,7 +123,9 @@ impl World {
     ) -> Result<(), String> {
         let case = std::sync::Arc::clone(&self.case);
         let tip = self.line_refusal(site)?.catheter(&case.shelf).map(|(i, c)| (i.tip_mm, c.clone()));
-        let Some((tip_mm, catheter)) = tip else { return Err("there is no catheter to inject through".into()) };
+        let Some((tip_mm, catheter)) = tip else {
+            return Err("there is no catheter to inject through".into());
+        };
         let injection = self.injection(site, tip_mm, rate_ml_s, volume_ml, &catheter);
         let number = self.picture.runs.len() as u32 + 1;
         self.patient.give(crate::circulation::Drug::Contrast, volume_ml);
@@ -142,14 +144,11 @@ impl World {
             leak_ml_min: self.seal.leak_ml_min,
             ..self.trace_contrast(&injection, seconds)?
         };
-        self.picture.runs.push(Taken {
-            number,
-            pose: self.picture.pose,
-            injection,
-            seconds,
-            breath_hold,
-        });
-        self.report_with(EventKind::Ran(facts), vec![("map".into(), self.patient.vitals().right_radial.mean_mmhg)]);
+        self.picture.runs.push(Taken { number, pose: self.picture.pose, injection, seconds, breath_hold });
+        self.report_with(
+            EventKind::Ran(facts),
+            vec![("map".into(), self.patient.vitals().right_radial.mean_mmhg)],
+        );
         //PEND self.face_kidney(volume_ml);
         Ok(())
     }
@@ -157,13 +156,8 @@ impl World {
     /// Carries the contrast of a run through vessels and leaks and reads what an eye could see of it.
     fn trace_contrast(&self, injection: &Injection, seconds: f64) -> Result<RunFacts, String> {
         let stage = self.stage();
-        let scene = Scene {
-            tree: &stage.tree,
-            linings: &stage.linings,
-            pools: &[],
-            body: None,
-            devices: &[],
-        };
+        let scene =
+            Scene { tree: &stage.tree, linings: &stage.linings, pools: &[], body: None, devices: &[] };
         let spec = RunSpec {
             pixels: 96,
             fps: 2.0,

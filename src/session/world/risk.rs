@@ -7,7 +7,11 @@ use crate::session::event::EventKind;
 use std::collections::BTreeMap;
 
 /// PEND
-pub struct Hazard { pub id: &'static str, pub probability: f64, pub because: Vec<(String, f64)> }
+pub struct Hazard {
+    pub id: &'static str,
+    pub probability: f64,
+    pub because: Vec<(String, f64)>,
+}
 
 /// Probabilities as accrued: by name, that it has happened at least once by now if nothing else had intervened.
 #[derive(Clone, Debug, Default)]

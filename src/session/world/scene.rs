@@ -38,7 +38,9 @@ impl World {
         let root_ml_s = tree.vessels.iter().map(|v| patient.flow_ml_s(v.name)).collect();
         let (from, to) = self.seal.lesion_mm();
         let mut leaks = Vec::new();
-        if let (Some(report), Some((_, feeds)), true) = (&self.seal.report, patient.sac(SAC), self.seal.spanned()) {
+        if let (Some(report), Some((_, feeds)), true) =
+            (&self.seal.report, patient.sac(SAC), self.seal.spanned())
+        {
             for (path, ml_s) in report.paths.iter().zip(&feeds) {
                 let entry = match path.kind {
                     LeakKind::Ia | LeakKind::Ib => Entry::Edge,
@@ -191,8 +193,9 @@ fn struts(piece: &Piece) -> Vec<Shape> {
     let mut out = Vec::new();
     let rings = placed.rows.iter().filter(|r| !r.fabric).map(|r| r.ring as usize).max().map_or(0, |m| m + 1);
     for ring in 0..rings {
-        let rows: Vec<usize> =
-            (0..placed.rows.len()).filter(|&i| !placed.rows[i].fabric && placed.rows[i].ring as usize == ring).collect();
+        let rows: Vec<usize> = (0..placed.rows.len())
+            .filter(|&i| !placed.rows[i].fabric && placed.rows[i].ring as usize == ring)
+            .collect();
         let (Some(&first), Some(&last)) = (rows.first(), rows.last()) else { continue };
         if first == last {
             continue;

@@ -2,11 +2,11 @@
 //! joined to the circulation as feeds of the sac.
 
 use super::World;
+use crate::anatomy::{Cavity, LesionMark, LesionShape, VesselName};
 use crate::anatomy::{Site, Tree};
 use crate::circulation::{Circulation, Feed, Sac, Site as Node, Space};
 use crate::kit::Graft;
 use crate::math::Streams;
-use crate::anatomy::{Cavity, LesionMark, LesionShape, VesselName};
 use crate::mechanics::leak::{BranchSource, Film, network};
 use crate::mechanics::{self, LeakKind, LeakReport, PlaceAt, Placed, Pressures, SacPatch};
 use crate::scenario::Loaded;
@@ -57,7 +57,8 @@ impl Seal {
     /// The lesion as the case has it.
     pub fn new(case: &Loaded, streams: &Streams) -> Self {
         let lesion = case.tree.aorta().wall.lesions.first();
-        let patch = lesion.map(|l| SacPatch { from_mm: l.from_mm, to_mm: l.to_mm, facing: facing(&case.tree, l) });
+        let patch =
+            lesion.map(|l| SacPatch { from_mm: l.from_mm, to_mm: l.to_mm, facing: facing(&case.tree, l) });
         let rupture = lesion.and_then(|l| l.rupture).map(|r| (r.area_mm2, space(r.into)));
         let lesion_mm = lesion.map_or((0.0, 0.0), |l| (l.from_mm, l.to_mm));
         Self {
@@ -164,7 +165,11 @@ impl World {
         let before: Vec<Placed> = self.seal.pieces.iter().map(|p| (*p.placed).clone()).collect();
         let placed = mechanics::place(&tree, graft, &at, &before, &self.seal.draw);
         let facts = facts(device, site, meant_mm, &placed);
-        self.seal.pieces.push(Piece { device: device.into(), placed: Arc::new(placed), facts: facts.clone() });
+        self.seal.pieces.push(Piece {
+            device: device.into(),
+            placed: Arc::new(placed),
+            facts: facts.clone(),
+        });
         self.seal.solved_map_mmhg = self.patient.vitals().right_radial.mean_mmhg;
         self.apply_coverage();
         let read = vec![

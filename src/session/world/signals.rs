@@ -27,8 +27,10 @@ impl World {
         let first = self.seal.pieces.first().map(|x| &x.facts);
         let last = self.seal.pieces.last().map(|x| &x.facts);
         let of = |f: Option<f64>| f.unwrap_or(none);
-        let uppermost = self.seal.pieces.iter().map(|x| &x.facts).min_by(|a, b| a.edges_mm[0].total_cmp(&b.edges_mm[0]));
-        let lowest = self.seal.pieces.iter().map(|x| &x.facts).max_by(|a, b| a.edges_mm[1].total_cmp(&b.edges_mm[1]));
+        let uppermost =
+            self.seal.pieces.iter().map(|x| &x.facts).min_by(|a, b| a.edges_mm[0].total_cmp(&b.edges_mm[0]));
+        let lowest =
+            self.seal.pieces.iter().map(|x| &x.facts).max_by(|a, b| a.edges_mm[1].total_cmp(&b.edges_mm[1]));
         out.push(of(uppermost.map(|f| f.oversize_percent[0])));
         out.push(of(lowest.map(|f| f.oversize_percent[1])));
         out.push(of(uppermost.map(|f| f.seal_mm[0])));
@@ -54,7 +56,12 @@ impl World {
         out.push(p.drug(Drug::Heparin).1 / self.case.case.patient.mass_kg);
         let flag = |b: bool| f64::from(u8::from(b));
         out.extend([flag(self.pacing.is_some()), flag(self.breath_held), flag(pic.screening)]);
-        out.extend([flag(pic.table_locked), flag(self.asleep), self.briefed.len() as f64, flag(self.on_ward)]);
+        out.extend([
+            flag(pic.table_locked),
+            flag(self.asleep),
+            self.briefed.len() as f64,
+            flag(self.on_ward),
+        ]);
         self.families(out);
     }
 
@@ -68,7 +75,8 @@ impl World {
     }
 
     fn closed_percent(&self, vessel: VesselName) -> f64 {
-        let open = self.seal.pieces.iter().flat_map(|p| &p.facts.covered).filter(|c| c.0 == vessel).map(|c| c.1);
+        let open =
+            self.seal.pieces.iter().flat_map(|p| &p.facts.covered).filter(|c| c.0 == vessel).map(|c| c.1);
         100.0 * (1.0 - open.fold(1.0, f64::min))
     }
 
@@ -158,5 +166,10 @@ pub fn products_ml(blood: &crate::circulation::Blood) -> f64 {
 }
 
 fn given(blood: &crate::circulation::Blood, of_blood: bool) -> f64 {
-    Product::ALL.iter().zip(blood.given_ml).filter(|(p, _)| matches!(p, Product::Crystalloid | Product::Albumin) != of_blood).map(|(_, ml)| ml).sum()
+    Product::ALL
+        .iter()
+        .zip(blood.given_ml)
+        .filter(|(p, _)| matches!(p, Product::Crystalloid | Product::Albumin) != of_blood)
+        .map(|(_, ml)| ml)
+        .sum()
 }

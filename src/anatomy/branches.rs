@@ -9,7 +9,7 @@ use std::f64::consts::PI;
 fn template(name: VesselName) -> &'static [[f64; 3]] {
     use VesselName::*;
     match name {
-        Aorta | Intercostals => &[[30.0, 25.0, -4.0], [70.0, 10.0, -10.0]],
+        Aorta | FalseLumen | Intercostals => &[[30.0, 25.0, -4.0], [70.0, 10.0, -10.0]],
         Innominate => &[[-8.0, -3.0, 16.0], [-16.0, -4.0, 30.0], [-24.0, -3.0, 43.0]],
         RightCarotid => &[[-1.0, 1.0, 20.0], [-5.0, 4.0, 50.0], [-6.0, 6.0, 81.0]],
         RightSubclavian => &[
@@ -75,7 +75,7 @@ pub(super) fn course(name: VesselName, start: Vec3, heading: Vec3, length_mm: f6
 }
 
 /// The way from the bifurcation to the groin, through the common into the external iliac, with the given tortuosity:
-/// length to chord. `None` keeps the usual course. Returns both centrelines, each as long as stated.
+/// length to chord. `None` keeps the usual course with the stated lengths; tortuosity makes both longer between the same ends.
 pub(super) fn iliacs(
     common: VesselName,
     external: VesselName,
@@ -120,9 +120,6 @@ pub(super) fn iliacs(
         Some(ti) => bisect(0.0, 0.6 * span, |a| arc(&bent(a)) / span - ti),
     };
     let whole = bent(sway);
-    // Keep the stated lengths: the swayed line is shrunk about its start.
-    let k = total / arc(&whole);
-    let whole: Vec<Vec3> = whole.iter().map(|&p| start + (p - start) * k).collect();
     let curve = Curve::through(&respace(&whole, 8.0)).ok_or_else(folded)?;
     let k = curve.length_mm() / total;
     let cut = |a: f64, b: f64| {

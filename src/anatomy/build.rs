@@ -50,6 +50,9 @@ impl AnatomySpec {
                 Err(fault) => faults.push(fault),
             }
         }
+        for v in base.vessels.iter_mut().filter(|v| !v.wall.lesions.is_empty()) {
+            lesion::unfold(v);
+        }
         for (i, p) in self.thrombus.iter().enumerate() {
             match locate(&base, p.vessel, p.at, &format!("thrombus {}", i + 1)) {
                 Ok((index, at_mm)) => lesion::line(p, at_mm, &mut base.vessels[index]),

@@ -265,7 +265,7 @@ enum Bend {
 /// Shape of the departure over its part of the stretch, 0 to 1.
 #[derive(Clone, Copy)]
 enum Wave {
-    /// One and a half swings, fading at both ends.
+    /// Once to each side, fading at both ends.
     Snake,
     /// Out to one side and back.
     Knee,
@@ -276,7 +276,7 @@ impl Wave {
         let t = t.clamp(0.0, 1.0);
         let fade = ops::sin(PI * t);
         match self {
-            Self::Snake => fade * fade * ops::sin(3.0 * PI * t),
+            Self::Snake => fade * fade * ops::sin(2.0 * PI * t),
             Self::Knee => fade * fade,
         }
     }

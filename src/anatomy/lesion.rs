@@ -72,6 +72,26 @@ pub(super) fn apply(lesion: &Lesion, at_mm: f64, vessel: &mut Vessel) -> LesionM
     }
 }
 
+/// Draws in the inner side of a bend where rings would otherwise cross: a wide sac on a sharp bend lies to its outer
+/// side. Nothing else is touched.
+pub(super) fn unfold(vessel: &mut Vessel) {
+    let (step, n) = (vessel.lumen.step_mm(), vessel.lumen.n_theta());
+    for i in 0..vessel.lumen.stations() {
+        let s = step * i as f64;
+        let k = vessel.curve.curvature(s);
+        let frame = vessel.curve.frame(s);
+        for (j, r) in vessel.lumen.ring_mut(i).iter_mut().enumerate() {
+            let facing = frame.radial(2.0 * PI * j as f64 / n as f64).dot(k);
+            if *r * facing > CROSSING {
+                *r = CROSSING / facing;
+            }
+        }
+    }
+}
+
+/// Radius over radius of curvature at which rings are about to cross.
+const CROSSING: f64 = 0.92;
+
 fn default_label(shape: &LesionShape) -> String {
     match shape {
         LesionShape::Fusiform { max_mm, .. } => format!("fusiform aneurysm, {max_mm:.0} mm"),

@@ -9,23 +9,28 @@ pub mod around;
 mod branches;
 mod build;
 mod course;
-mod dissection;
+pub mod dissection;
 pub mod lesion;
 pub mod lumen;
+pub mod measure;
 pub mod name;
 pub mod normal;
 pub mod pressure;
 pub mod profile;
 pub mod rail;
+pub mod sheet;
 pub mod spec;
 pub mod tree;
 pub mod zone;
 
+pub use dissection::{Septum, Tear};
 pub use lesion::LesionMark;
 pub use lumen::Lumen;
+pub use measure::{Lengths, Section, View};
 pub use name::VesselName;
 pub use pressure::WallLaw;
 pub use rail::{Leg, Rail, RailMark, RailMarkKind, Site};
+pub use sheet::{AccessRow, Landing, OstiumRow, SizingSheet};
 pub use spec::{
     AccessSpec, AnatomySpec, AortaSpec, ArchType, BranchSpec, Cavity, Dissection, Landmark, Lesion,
     LesionShape, Patch, Place, Rupture, Sex, Stretch, Toward,

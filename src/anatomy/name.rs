@@ -31,6 +31,8 @@ pub enum VesselName {
     RightExternalIliac,
     /// Runs on as the common femoral below the inguinal ligament.
     LeftExternalIliac,
+    /// The false channel of a dissected aorta.
+    FalseLumen,
 }
 
 impl VesselName {
@@ -57,6 +59,7 @@ impl VesselName {
             Self::LeftInternalIliac => "left internal iliac",
             Self::RightExternalIliac => "right external iliac",
             Self::LeftExternalIliac => "left external iliac",
+            Self::FalseLumen => "false lumen",
         }
     }
 }

@@ -90,7 +90,9 @@ pub fn branch_mm(name: VesselName, sex: Sex, height_cm: f64) -> (f64, f64, f64) 
     let one = |n: &str| of(n, n, &[n]);
     let sized = |start: f64, end: f64, names: &[&str]| (start, end, tall * adan::length_mm(names));
     match name {
-        Aorta => (aorta_mm(Landmark::Ascending, 50.0, sex), aorta_mm(Landmark::Bifurcation, 50.0, sex), 0.0),
+        Aorta | FalseLumen => {
+            (aorta_mm(Landmark::Ascending, 50.0, sex), aorta_mm(Landmark::Bifurcation, 50.0, sex), 0.0)
+        }
         Innominate => sized(12.5, 11.6, &["brachiocephalic_trunk"]),
         RightCarotid => sized(8.0, 6.7, &["common_carotid_R"]),
         LeftCarotid => sized(8.3, 6.7, &["common_carotid_L"]),

@@ -1,6 +1,6 @@
 //! Vessels joined at ostia.
 
-use super::{LesionMark, Lumen, VesselName, WallLaw};
+use super::{LesionMark, Lumen, Septum, VesselName, WallLaw};
 use crate::math::Curve;
 
 /// Where a branch leaves its parent.
@@ -27,6 +27,8 @@ pub struct Wall {
     pub lesions: Vec<LesionMark>,
     /// Origins of the paired intercostal and lumbar arteries, from above down, right before left.
     pub segmentals: Vec<Root>,
+    /// The septum of a dissected aorta, whose lumen is then the true one.
+    pub septum: Option<Septum>,
     /// How its calibre follows pressure; the tree goes by the aorta's.
     pub law: WallLaw,
 }

@@ -7,6 +7,7 @@
 pub mod balloon;
 pub mod graft;
 pub mod implant;
+pub mod offer;
 pub mod shelf;
 pub mod tube;
 pub mod wire;
@@ -14,6 +15,7 @@ pub mod wire;
 pub use balloon::{Balloon, BalloonKind};
 pub use graft::{Graft, GraftKind, GraftSizes};
 pub use implant::{Closure, ClosureKind, Coil, Particles, Plug, Stent, StentDrive};
+pub use offer::{Offer, OversizeRange};
 pub use shelf::{Device, Shelf, Stocked};
 pub use tube::{Catheter, CatheterShape, CatheterTip, MarkerBands, Sheath};
 pub use wire::{Wire, WireGrade, WireTip};

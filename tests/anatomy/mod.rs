@@ -1,5 +1,9 @@
 //! Geometry, sizing and the shelf against closed forms and published tables.
 
 mod adult;
+mod dissection;
 mod kit;
+mod measure;
+mod phantom;
 mod sheet;
+mod sizing;

@@ -31,7 +31,7 @@ use event::{Event, EventKind, Giver, Tick};
 use host::Story;
 use jobs::{Hands, Job, Turn};
 use log::{Head, LOG_FORMAT, Line, Mode};
-use sample::Row;
+pub use sample::Row;
 use std::sync::Arc;
 use world::World;
 

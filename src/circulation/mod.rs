@@ -199,6 +199,19 @@ impl Circulation {
         self.body.recorder.on = on;
     }
 
+    /// An organ loses a part of itself at once (an embolus).
+    pub fn injure(&mut self, organ: Organ, share: f64) {
+        let account = &mut self.body.organs.accounts[organ as usize];
+        account.dead = 1.0 - (1.0 - account.dead) * (1.0 - share.clamp(0.0, 1.0));
+    }
+    /// Lets the blood out of a space.
+    pub fn drain_space(&mut self, space: Space) {
+        let (from, to) = (Map::space_node(space), Map::space_node(Space::Outside));
+        let ml = self.net.v_ml[from][0].max(0.0);
+        self.net.v_ml[from][0] -= ml;
+        self.net.v_ml[to][0] += ml;
+    }
+
     // --- reading ---
 
     /// Monitor and bedside values.

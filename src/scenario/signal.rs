@@ -102,17 +102,21 @@ pub const FAMILIES: &[Signal] = &[
 
 /// The risks that a session computes, as rules name them: `risk.stroke`.
 pub const RISKS: &[(&str, &str)] = &[
-    ("stroke", "embolic or flow stroke"),
-    ("perforation", "a wire through a wall or the ventricle"),
-    ("valve", "injury of the aortic valve"),
+    ("perforation", "a wire or catheter goes through a vessel's wall"),
+    ("ventricle_perforation", "a tip goes through the left ventricle"),
+    ("valve_injury", "injury of the aortic valve"),
+    ("stroke_right", "stroke, right hemisphere"),
+    ("stroke_left", "stroke, left hemisphere"),
+    ("stroke_posterior", "stroke, brain stem and cerebellum"),
+    ("access_rupture", "rupture of an access vessel"),
+    ("access_dissection", "dissection of an access vessel"),
     ("retrograde_dissection", "dissection back into the ascending aorta"),
-    ("access", "rupture or dissection of an access vessel"),
-    ("cord", "paraplegia from coverage"),
-    ("wall_tear", "tear of the aortic wall by a balloon"),
-    ("distal_tear", "new tear at a graft's lower end"),
-    ("closure", "failed closure of an access"),
-    ("kidney", "kidney injury from contrast"),
-    ("air", "air in the arch"),
+    ("distal_new_entry", "new tear at a graft's lower end"),
+    ("cord_ischaemia", "paraplegia from coverage, by published odds"),
+    ("aortic_tear", "tear of the aortic wall by a balloon"),
+    ("balloon_burst", "a balloon bursts"),
+    ("non_target_embolus", "an embolic goes astray"),
+    ("migration", "a graft slips out of its landing"),
 ];
 
 /// Every column of a sample, in order: the fixed signals, then the families for the vessels, organs, risks and measurements that

@@ -8,7 +8,7 @@ use crate::math::rng::Stream;
 use crate::scenario::case::{Action, Tier};
 use crate::scenario::chart::{self, Machine, Raise, Runaway, Situation};
 use crate::scenario::rule::{Monitor, Rule};
-use crate::scenario::{Loaded, Order};
+use crate::scenario::Loaded;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::sync::Arc;
 

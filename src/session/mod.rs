@@ -211,6 +211,7 @@ impl Session {
         for turn in self.hands.turn(self.now) {
             match turn {
                 Turn::Begin(job) => {
+                    self.world.begin(&job.order);
                     self.happen(
                         EventKind::Began { verb: job.order.verb().into() },
                         Some(job.event),

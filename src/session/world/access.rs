@@ -4,7 +4,7 @@ use super::World;
 use super::lines::{ItemState, Line, outer_mm};
 use crate::anatomy::{Site, VesselName};
 use crate::kit::Device;
-use crate::scenario::order::{Closure, Guide};
+use crate::scenario::order::Guide;
 use crate::scenario::written;
 
 impl World {
@@ -64,7 +64,7 @@ impl World {
         let entry = line.entry_mm;
         line.put(&case.shelf, device, tip_mm.unwrap_or(entry));
         let widest = case.shelf.get(device).map_or(0.0, |s| outer_mm(&s.device));
-        //PEND self.face_access(site, widest);
+        self.face_access(site, widest);
     }
 
     /// Moves a tip; the hazards of the way are faced.
@@ -103,10 +103,10 @@ impl World {
                 Some(_) => {}
             }
         }
-        //PEND self.face_advance(site, device, from_mm, to_mm);
         if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(device)) {
             item.tip_mm = to_mm;
         }
+        self.face_advance(site, device, from_mm, to_mm);
         Ok(())
     }
 
@@ -167,8 +167,7 @@ impl World {
             .map(|s| outer_mm(&s.device))
             .fold(0.0, f64::max);
         // What plugged a tear is drawn out of it.
-        let torn = self.risks.struck.iter().any(|s| s == "access_torn");
-        if torn && before > 4.0 && after < 4.0 {
+        if self.access_torn && before > 4.0 && after < 4.0 {
             self.unplug_access(if site == Site::LeftFemoral {
                 VesselName::LeftExternalIliac
             } else {
@@ -178,13 +177,10 @@ impl World {
     }
 
     /// Closes an access.
-    pub(super) fn close(&mut self, site: Site, how: Closure) {
-        let case = std::sync::Arc::clone(&self.case);
-        //PEND self.face_closure(site, how);
+    pub(super) fn close(&mut self, site: Site) {
         if let Some(line) = self.lines.get_mut(&site) {
             line.items.clear();
             line.closed = true;
         }
-        let _ = case;
     }
 }

@@ -1,72 +1,106 @@
-//! Opening a graft, and balloons: what flow, friction and pressure make of them.
+//! Opening a graft, balloons and embolics: what flow, friction and pressure make of them.
 
 use super::World;
 use super::lines::ItemState;
 use crate::anatomy::{Site, VesselName};
 use crate::kit::{Balloon, Device, Graft};
-use crate::mechanics::{self, Moulding};
+use crate::mechanics::embolic::{Target, coil, inject, plug};
+use crate::mechanics::{Around, Deployment, Disease, Moulding, PressureState, inflate};
+use crate::scenario::Order;
 use crate::session::event::EventKind;
 use std::sync::Arc;
 
 impl World {
-    //PEND
-    fn windsock_shift_mm(&self, _g: &Graft, _tip: f64, _a: f64, _b: f64, _s: Site) -> f64 {
-        0.0
-    }
-    //PEND
-    fn released_along(&self, _s: Site, _g: &Graft, _t: f64) -> Vec<(f64, [f64; 2])> {
-        Vec::new()
+    /// Hands begin: while a graft is half open it blocks the stream, and the circulation must feel it.
+    pub fn begin(&mut self, order: &Order) {
+        if let Order::Unsheathe { site, by_mm } = order {
+            let Ok((_, graft, edge_mm, ..)) = self.loaded(*site) else { return };
+            let Ok(loaded) = self.deployment(*site, &graft, edge_mm) else { return };
+            let mut ahead = loaded.clone();
+            // How far the stream will be blocked half way through this pull, before it moves anything.
+            let calm = PressureState { above_mmhg: 0.0, below_mmhg: 0.0 };
+            ahead.unsheathe(0.5 * by_mm.unwrap_or(graft.length_mm), &calm);
+            self.patient.set_occlusion(edge_mm, ahead.obstruction());
+            self.deployments.insert(*site, loaded);
+        }
     }
 
     fn loaded(&self, site: Site) -> Result<(String, Graft, f64, f64, bool), String> {
         let line = self.line_refusal(site)?;
         let (item, graft) = line.loaded_graft(&self.case.shelf).ok_or("no loaded graft lies on this line")?;
-        let ItemState::Graft { bared_mm, tip_held, .. } = item.state else {
-            return Err("it is no graft".into());
-        };
+        let ItemState::Graft { bared_mm, tip_held, .. } = item.state else { return Err("it is no graft".into()) };
         Ok((item.device.clone(), graft.clone(), item.tip_mm, bared_mm, tip_held))
+    }
+
+    /// The unsheathing under way on a line, or one that begins with the system as it lies.
+    fn deployment(&self, site: Site, graft: &Graft, edge_mm: f64) -> Result<Deployment, String> {
+        if let Some(under_way) = self.deployments.get(&site) {
+            return Ok(under_way.clone());
+        }
+        let tree = self.tree_now();
+        let aorta = &tree.aorta().lumen;
+        let lumen_mm =
+            (0..=(graft.length_mm / 5.0) as usize).map(|i| 5.0 * i as f64).map(|d| (d, aorta.diameter_mm(edge_mm + d)));
+        let lumen_mm = lumen_mm.collect();
+        let (corridor, shape) = self.settle_line(site).ok_or("nothing lies on this line")?;
+        let tilts = shape.tilts(&corridor, edge_mm, edge_mm + graft.length_mm);
+        Ok(Deployment::begin(graft, &[VesselName::Aorta], edge_mm, &shape, tilts, lumen_mm))
     }
 
     /// Draws the cover back; the blood pushes on what is open; the last of it lets the graft go unless the tip is held.
     pub(super) fn unsheathe(&mut self, site: Site, by_mm: Option<f64>) -> Result<String, String> {
-        let (device, graft, tip_mm, bared_mm, tip_held) = self.loaded(site)?;
-        let whole = graft.length_mm;
-        let bared_after = (bared_mm + by_mm.unwrap_or(whole)).min(whole);
-        let shift = self.windsock_shift_mm(&graft, tip_mm, bared_mm, bared_after, site);
-        let done = bared_after >= whole - 0.5;
+        let (device, graft, edge_mm, _, tip_held) = self.loaded(site)?;
+        let mut deployment = self.deployment(site, &graft, edge_mm)?;
+        let pressures = self.pressures_about(edge_mm, graft.length_mm);
+        let pull = deployment.unsheathe(by_mm.unwrap_or(f64::INFINITY), &pressures);
+        self.patient.set_occlusion(edge_mm, 0.0);
+        self.patient.set_occlusion(deployment.edge_s_mm(), deployment.obstruction());
+        let state = ItemState::Graft { bared_mm: deployment.unsheathed_mm(), tip_held, spent: false };
         if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(&device)) {
-            item.tip_mm = tip_mm + shift;
-            item.state = ItemState::Graft { bared_mm: bared_after, tip_held, spent: false };
+            item.tip_mm = edge_mm + pull.shift_mm;
+            item.state = state;
         }
-        self.patient.set_occlusion(tip_mm, 0.0);
-        if done && !tip_held {
+        let done = deployment.done();
+        self.deployments.insert(site, deployment);
+        if done {
             self.let_go(site)?;
         }
         Ok(device)
     }
 
-    pub(super) fn release_tip(&mut self, site: Site) -> Result<String, String> {
-        let (device, graft, _, bared_mm, _) = self.loaded(site)?;
-        if let Some(ItemState::Graft { tip_held, .. }) =
-            self.lines.get_mut(&site).and_then(|l| l.item_mut(&device)).map(|i| &mut i.state)
-        {
-            *tip_held = false;
+    fn pressures_about(&self, edge_mm: f64, length_mm: f64) -> PressureState {
+        PressureState {
+            above_mmhg: self.patient.pressure_mmhg((edge_mm - 10.0).max(0.0)),
+            below_mmhg: self.patient.pressure_mmhg(edge_mm + length_mm),
         }
-        if bared_mm >= graft.length_mm - 0.5 {
+    }
+
+    pub(super) fn release_tip(&mut self, site: Site) -> Result<String, String> {
+        let (device, graft, edge_mm, ..) = self.loaded(site)?;
+        let mut deployment = self.deployment(site, &graft, edge_mm)?;
+        let pull = deployment.release_tip(&self.pressures_about(edge_mm, graft.length_mm));
+        if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(&device)) {
+            item.tip_mm = edge_mm + pull.shift_mm;
+            item.state = ItemState::Graft { bared_mm: deployment.unsheathed_mm(), tip_held: false, spent: false };
+        }
+        let done = deployment.done();
+        self.deployments.insert(site, deployment);
+        if done {
             self.let_go(site)?;
         }
         Ok(device)
     }
 
     fn let_go(&mut self, site: Site) -> Result<(), String> {
-        let (device, graft, tip_mm, ..) = self.loaded(site)?;
-        let meant = self.picture.meant_edge_mm(tip_mm);
-        let released = self.released_along(site, &graft, tip_mm);
+        let (device, graft, edge_mm, ..) = self.loaded(site)?;
+        let Some(deployment) = self.deployments.remove(&site) else { return Err("nothing is being opened".into()) };
+        self.patient.set_occlusion(edge_mm, 0.0);
         if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(&device)) {
             item.state = ItemState::Graft { bared_mm: graft.length_mm, tip_held: false, spent: true };
         }
-        self.place(site, &device, &graft, meant, tip_mm, released);
-        //PEND self.face_coverage();
+        let meant = self.picture.meant_edge_mm(edge_mm - deployment.shift_mm());
+        self.place(site, &device, &graft, meant, deployment.shift_mm(), &deployment.place_at());
+        self.face_coverage();
         Ok(())
     }
 
@@ -76,86 +110,111 @@ impl World {
         let Some(Device::Balloon(balloon)) = case.shelf.get(device).map(|s| &s.device) else {
             return Err(format!("{device} is no balloon"));
         };
-        let tip = self.on_line(site, device)?.tip_mm;
-        let centre = tip + 0.5 * balloon.length_mm;
-        let tree = self.tree_now();
-        let vessel_mm = tree.aorta().lumen.diameter_mm(centre);
-        let inside = self.seal.pieces.iter().any(|p| {
-            p.facts.edges_mm[0] <= centre - 0.4 * balloon.length_mm
-                && centre + 0.4 * balloon.length_mm <= p.facts.edges_mm[1]
-        });
-        let fill =
-            Fill { diameter_mm: (ml * 1000.0 / (0.785 * balloon.length_mm)).sqrt(), pressure_mmhg: 0.0 }; //PEND
-        if let Some(ItemState::Balloon { ml: was }) =
-            self.lines.get_mut(&site).and_then(|l| l.item_mut(device)).map(|i| &mut i.state)
-        {
-            *was = ml;
+        let half = 0.5 * balloon.length_mm;
+        let centre = self.on_line(site, device)?.tip_mm + half;
+        let lumen_mm = self.tree_now().aorta().lumen.diameter_mm(centre);
+        let covered = |s: f64| self.seal.pieces.iter().any(|p| p.facts.edges_mm[0] <= s && s <= p.facts.edges_mm[1]);
+        let bare = (0..=20).filter(|i| !covered(centre - half + balloon.length_mm * f64::from(*i) / 20.0)).count();
+        let around = Around {
+            s_mm: centre,
+            lumen_mm,
+            disease: Disease::Aneurysm,
+            bare: bare as f64 / 21.0,
+            calcium: 0.0,
+            drop_mmhg: self.patient.pressure_mmhg((centre - half).max(0.0)),
+            supported: self.lines.get(&site).is_some_and(|l| l.sheath(&case.shelf).is_some()),
+        };
+        let filled = inflate(balloon, ml, &around).map_err(|r| r.0)?;
+        if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(device)) {
+            item.state = ItemState::Balloon { ml };
+            item.tip_mm += filled.shift_mm;
         }
-        let blocked = (fill.diameter_mm / vessel_mm).min(1.0);
-        self.patient.set_occlusion(centre, blocked * blocked);
+        let at = centre + filled.shift_mm;
+        self.patient.set_occlusion(at, filled.closes);
         self.report_with(
-            EventKind::Ballooned { device: device.into(), diameter_mm: fill.diameter_mm },
+            EventKind::Ballooned { device: device.into(), diameter_mm: filled.diameter_mm },
             vec![
-                ("vessel".into(), vessel_mm),
-                ("pressure".into(), fill.pressure_mmhg),
-                ("inside_fabric".into(), f64::from(u8::from(inside))),
+                ("vessel".into(), lumen_mm),
+                ("wall_pressure".into(), filled.wall_mmhg),
+                ("wall_stress_kpa".into(), filled.stress_kpa),
+                ("bare_part".into(), around.bare),
+                ("moved".into(), filled.shift_mm),
             ],
         );
-        //PEND self.face_balloon(&fill, inside);
-        if inside && fill.diameter_mm > 0.8 * vessel_mm {
-            self.mould(balloon, centre, fill.diameter_mm);
+        for hazard in &filled.hazards {
+            self.face_at(hazard, at);
+        }
+        if let Some(moulding) = filled.moulding(at) {
+            self.mould(balloon, at, moulding);
         }
         Ok(())
     }
 
-    fn mould(&mut self, balloon: &Balloon, centre_mm: f64, diameter_mm: f64) {
-        let half = 0.5 * balloon.length_mm;
+    fn mould(&mut self, balloon: &Balloon, centre_mm: f64, moulding: Moulding) {
+        let mut touched = false;
         for piece in &mut self.seal.pieces {
-            if piece.facts.edges_mm[0] < centre_mm && centre_mm < piece.facts.edges_mm[1] {
-                let placed = Arc::make_mut(&mut piece.placed);
-                placed.mouldings.push(Moulding {
-                    from_mm: centre_mm - half,
-                    to_mm: centre_mm + half,
-                    diameter_mm,
-                });
+            let [up, down] = piece.facts.edges_mm;
+            if up < centre_mm + 0.5 * balloon.length_mm && centre_mm - 0.5 * balloon.length_mm < down {
+                Arc::make_mut(&mut piece.placed).mouldings.push(moulding);
+                touched = true;
             }
         }
-        self.lay_again();
+        if touched {
+            self.lay_again();
+        }
     }
 
     pub(super) fn deflate(&mut self, site: Site, device: &str) {
-        if let Some(ItemState::Balloon { ml }) =
-            self.lines.get_mut(&site).and_then(|l| l.item_mut(device)).map(|i| &mut i.state)
-        {
-            *ml = 0.0;
-        }
-        if let (Ok(item), Some(Device::Balloon(b))) =
-            (self.on_line(site, device), self.case.shelf.get(device).map(|s| &s.device))
-        {
-            let centre = item.tip_mm + 0.5 * b.length_mm;
+        let Some(Device::Balloon(balloon)) = self.case.shelf.get(device).map(|s| &s.device) else { return };
+        let half = 0.5 * balloon.length_mm;
+        if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(device)) {
+            item.state = ItemState::Balloon { ml: 0.0 };
+            let centre = item.tip_mm + half;
             self.patient.set_occlusion(centre, 0.0);
         }
     }
 
     /// Embolics into a vessel: how far they close it, and where else they go.
-    pub(super) fn embolise(
-        &mut self,
-        site: Site,
-        device: &str,
-        vessel: VesselName,
-        amount: f64,
-    ) -> Result<(), String> {
+    pub(super) fn embolise(&mut self, site: Site, device: &str, vessel: VesselName, amount: f64) -> Result<(), String> {
         let case = Arc::clone(&self.case);
         let stocked = case.shelf.get(device).ok_or("it is not on the shelf")?;
         let target = self.tree.get(vessel).ok_or("this patient has no such vessel")?;
-        let _ = (stocked, target, amount); //PEND
-        let _ = site;
+        self.line_refusal(site)?;
+        let act = self.patient.lab(crate::circulation::Test::Act);
+        let target = Target {
+            vessel_mm: target.lumen.diameter_mm(0.5 * target.curve.length_mm()),
+            flow_ml_s: self.patient.flow_ml_s(vessel).abs(),
+            lesion_share: 0.5,
+            lesion_um: 500.0,
+            depth_mm: 0.5 * target.curve.length_mm(),
+            clotting: (135.0 / act.max(60.0)).min(1.0),
+        };
+        let mut packing = self.packings.get(&vessel).copied().unwrap_or_default();
+        let mut hazards = Vec::new();
+        match &stocked.device {
+            Device::Coil(c) => {
+                for _ in 0..amount.round() as u32 {
+                    hazards.push(coil(c, &target, &mut packing).hazard);
+                }
+            }
+            Device::Plug(p) => hazards.push(plug(p, &target, &mut packing).hazard),
+            Device::Particles(p) => {
+                // Pulsed by hand, about a tenth of a mL each second (common practice, no source).
+                hazards.push(inject(p, amount, 0.1, &target, &mut packing).map_err(|r| r.0)?.hazard);
+            }
+            _ => return Err(format!("{} is no embolic", stocked.label)),
+        }
+        if let Some(n) = self.stock.get_mut(device) {
+            *n = n.saturating_sub(amount.ceil() as u32);
+        }
+        let closed = packing.resistance_mmhg_s_ml(target.vessel_mm, target.clotting);
+        // The bed behind carries a mL or so each second at 80 mmHg: what is left of it in series with the packing.
+        let bed = 80.0 / target.flow_ml_s.max(0.1);
+        self.patient.set_patency(vessel, (bed / (bed + closed)).clamp(0.0, 1.0));
+        self.packings.insert(vessel, packing);
+        for hazard in &hazards {
+            self.face(hazard);
+        }
         Ok(())
     }
-}
-
-//PEND
-struct Fill {
-    diameter_mm: f64,
-    pressure_mmhg: f64,
 }

@@ -50,6 +50,8 @@ pub struct Line {
     pub items: Vec<Item>,
     /// Widest outer diameter that has passed the entry, mm.
     pub widest_mm: f64,
+    /// Widest outer diameter whose way through the artery has been faced, mm.
+    pub passed_mm: f64,
 }
 
 /// All accesses.
@@ -83,7 +85,7 @@ pub fn outer_mm(device: &Device) -> f64 {
 impl Line {
     /// An access just opened.
     pub fn new(entry_mm: f64, guide: Guide) -> Self {
-        Self { entry_mm, guide, closed: false, items: Vec::new(), widest_mm: 0.0 }
+        Self { entry_mm, guide, closed: false, items: Vec::new(), widest_mm: 0.0, passed_mm: 0.0 }
     }
 
     /// The device of that id on this line.
@@ -131,6 +133,14 @@ impl Line {
         })
     }
 
+    /// A sheath, if there is one.
+    pub fn sheath<'a>(&'a self, shelf: &'a Shelf) -> Option<&'a crate::kit::Sheath> {
+        self.items.iter().find_map(|i| match &shelf.get(&i.device)?.device {
+            Device::Sheath(s) => Some(s),
+            _ => None,
+        })
+    }
+
     /// A graft that has not been let go.
     pub fn loaded_graft<'a>(&'a self, shelf: &'a Shelf) -> Option<(&'a Item, &'a crate::kit::Graft)> {
         self.items.iter().find_map(|i| match (&shelf.get(&i.device)?.device, i.state) {
@@ -153,10 +163,7 @@ impl Line {
         if same {
             return Some(format!("{} lies on this line already", stocked.label));
         }
-        let sheath = self.items.iter().find_map(|i| match &shelf.get(&i.device)?.device {
-            Device::Sheath(s) => Some(s),
-            _ => None,
-        });
+        let sheath = self.sheath(shelf);
         match &stocked.device {
             Device::Wire(new) => {
                 if let Some((old, _)) = wire {

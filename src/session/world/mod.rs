@@ -6,6 +6,7 @@
 mod access;
 mod alarms;
 mod deploy;
+mod hazards;
 pub mod lines;
 mod orders;
 mod patient;
@@ -22,6 +23,9 @@ use super::event::{EventKind, Tick};
 use crate::anatomy::{Rail, Site, Tree, VesselName};
 use crate::circulation::{Bleed, Circulation, Layout, Site as Node, Test};
 use crate::math::Streams;
+use crate::mechanics::Deployment;
+use crate::mechanics::embolic::Packing;
+use crate::mechanics::hazard::ArchWork;
 use crate::scenario::case::BleedSpec;
 use crate::scenario::order::{BriefItem, CtExtent, Measured, Plane};
 use crate::scenario::{Loaded, Order};
@@ -76,6 +80,11 @@ pub struct World {
     pub breath_held: bool,
     asleep: bool,
     holes: BTreeMap<String, Bleed>,
+    access_torn: bool,
+    bypassed: Vec<VesselName>,
+    arch: ArchWork,
+    deployments: BTreeMap<Site, Deployment>,
+    packings: BTreeMap<VesselName, Packing>,
     vessels: Vec<VesselName>,
     ward: Ward,
     /// After the hand-over.
@@ -117,6 +126,11 @@ impl World {
             breath_held: false,
             asleep: case.case.start.asleep,
             holes: BTreeMap::new(),
+            access_torn: false,
+            bypassed: Vec::new(),
+            arch: ArchWork::default(),
+            deployments: BTreeMap::new(),
+            packings: BTreeMap::new(),
             vessels: Self::named_vessels(),
             ward: Ward::default(),
             on_ward: false,

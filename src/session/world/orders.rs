@@ -291,18 +291,18 @@ impl World {
                 self.patient.set_anaesthesia(*kind);
             }
             Order::CsfDrain { at_mmhg } => self.patient.set_csf_drain(*at_mmhg),
-            Order::ChestDrain => {} //PEND self.patient.drain_pleura(),
+            Order::ChestDrain => self.patient.drain_space(crate::circulation::Space::LeftPleura),
             Order::Warm { on } => self.patient.set_warming(*on),
             Order::Lab { test } => {
                 to = written(test).into();
                 self.labs.push((now.after(LAB_S * Tick::PER_SECOND), *test));
             }
             Order::Revascularise { vessel } => {
-                //PEND self.patient.set_bypass(*vessel);
+                self.bypass(*vessel);
                 to = written(vessel);
             }
-            Order::Close { site, how } => {
-                self.close(*site, *how);
+            Order::Close { site, .. } => {
+                self.close(*site);
                 to = written(site);
             }
             Order::HandOver { .. } => self.hand_over(order),

@@ -149,7 +149,6 @@ impl World {
             EventKind::Ran(facts),
             vec![("map".into(), self.patient.vitals().right_radial.mean_mmhg)],
         );
-        //PEND self.face_kidney(volume_ml);
         Ok(())
     }
 

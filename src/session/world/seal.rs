@@ -157,14 +157,13 @@ impl World {
         device: &str,
         graft: &Graft,
         meant_mm: f64,
-        edge_mm: f64,
-        released: Vec<(f64, [f64; 2])>,
+        shift_mm: f64,
+        at: &PlaceAt,
     ) {
         let tree = self.tree_now();
-        let at = PlaceAt { route: vec![VesselName::Aorta], proximal_s_mm: edge_mm, released };
         let before: Vec<Placed> = self.seal.pieces.iter().map(|p| (*p.placed).clone()).collect();
-        let placed = mechanics::place(&tree, graft, &at, &before, &self.seal.draw);
-        let facts = facts(device, site, meant_mm, &placed);
+        let placed = mechanics::place(&tree, graft, at, &before, &self.seal.draw);
+        let facts = facts(device, site, [meant_mm, shift_mm], &placed);
         self.seal.pieces.push(Piece {
             device: device.into(),
             placed: Arc::new(placed),
@@ -189,10 +188,7 @@ impl World {
             let p = &piece.placed;
             let laid = mechanics::lay(&tree, &p.graft, &p.at, &before, &self.seal.draw, &p.mouldings);
             let site = piece.facts.site.unwrap_or(Site::RightFemoral);
-            piece.facts = PlacedFacts {
-                shift_mm: piece.facts.shift_mm,
-                ..facts(&piece.device, site, piece.facts.meant_mm, &laid)
-            };
+            piece.facts = facts(&piece.device, site, [piece.facts.meant_mm, piece.facts.shift_mm], &laid);
             before.push(laid.clone());
             piece.placed = Arc::new(laid);
         }
@@ -204,12 +200,20 @@ impl World {
     fn apply_coverage(&mut self) {
         for piece in &self.seal.pieces {
             for (vessel, open) in piece.placed.covered() {
+                // A bypass feeds what the fabric covers.
+                let open = if self.bypassed.contains(&vessel) { 1.0 } else { open };
                 self.patient.set_patency(vessel, open);
             }
         }
         let spans: Vec<(f64, f64)> =
             self.seal.pieces.iter().map(|p| (p.facts.edges_mm[0], p.facts.edges_mm[1])).collect();
         self.patient.set_segmental_cover(&spans);
+    }
+
+    /// Joins a branch to its neighbour, so that fabric may cover its own mouth.
+    pub(super) fn bypass(&mut self, vessel: VesselName) {
+        self.bypassed.push(vessel);
+        self.apply_coverage();
     }
 
     /// Solves the film network between all grafts and the wall and tells the circulation.
@@ -326,7 +330,7 @@ impl World {
 }
 
 /// What is told of a graft where it lies.
-fn facts(device: &str, site: Site, meant_mm: f64, placed: &Placed) -> PlacedFacts {
+fn facts(device: &str, site: Site, [meant_mm, shift_mm]: [f64; 2], placed: &Placed) -> PlacedFacts {
     let [up, down] = &placed.ends;
     let (gap_mm, gap_angle_deg) = widest_gap(placed);
     PlacedFacts {
@@ -334,7 +338,7 @@ fn facts(device: &str, site: Site, meant_mm: f64, placed: &Placed) -> PlacedFact
         site: Some(site),
         meant_mm,
         edges_mm: [up.edge_s_mm, down.edge_s_mm],
-        shift_mm: placed.at.proximal_s_mm - meant_mm,
+        shift_mm,
         oversize_percent: [up.oversize_percent, down.oversize_percent],
         seal_mm: [up.seal_mm, down.seal_mm],
         inner_mm: up.inner_seal_mm,

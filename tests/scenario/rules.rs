@@ -1,8 +1,9 @@
 //! The rule language against the published meaning of its operators.
 //!
-//! `tests/reference/temporal_rules.json`: 243 formulas with signals, and truth and robustness at every sample. Its values
-//! were computed twice, by the open monitor rtamt 0.4.10 (Nickovic and Yamaguchi 2020) and by a direct transcription of
-//! the definitions in Fainekos and Pappas (2009) and Donzé and Maler (2010), which agree exactly.
+//! `tests/reference/temporal_rules.json`: 243 formulas with signals, and truth and robustness at every
+//! sample. Its values were computed twice, by the open monitor rtamt 0.4.10 (Nickovic and Yamaguchi 2020) and
+//! by a direct transcription of the definitions in Fainekos and Pappas (2009) and Donzé and Maler (2010),
+//! which agree exactly.
 
 use std::collections::BTreeMap;
 
@@ -90,7 +91,8 @@ fn quantity(value: f64, unit: &str) -> Quantity {
     Quantity { value, unit: Unit::parse(unit).unwrap() }
 }
 
-/// The corpus's tree as ours. With `closed`, `until` and `since` ask the left operand at the right's moment too.
+/// The corpus's tree as ours. With `closed`, `until` and `since` ask the left operand at the right's moment
+/// too.
 fn translated(json: &Value, closed: bool) -> Expr {
     let op = json["op"].as_str().unwrap();
     let window = json
@@ -273,7 +275,8 @@ fn sentences_mean_what_they_say() {
     let kpa = judged("always sbp > 12 kPa", 60.0, &moments).overall.unwrap();
     assert!(kpa.truth && (kpa.margin - (97.0 - 12.0 / 0.133_322_387_415)).abs() < 1e-9);
 
-    // One low sample at the very start is not two minutes of low pressure; three in a row, a minute apart, are.
+    // One low sample at the very start is not two minutes of low pressure; three in a row, a minute apart,
+    // are.
     let low_start = session(&[55.0, 80.0, 80.0, 80.0], &[]);
     assert!(judged("never (sbp < 60 mmHg for 2 min)", 60.0, &low_start).overall.unwrap().truth);
     let low_long = session(&[80.0, 55.0, 58.0, 52.0, 80.0], &[]);

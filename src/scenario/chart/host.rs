@@ -6,7 +6,8 @@ use super::model::{Names, StateId};
 
 /// The world of a chart: it knows what guards and actions mean.
 pub trait Host<G, A> {
-    /// Whether a guard holds now. It must not change anything: how often it is asked is no part of the meaning.
+    /// Whether a guard holds now. It must not change anything: how often it is asked is no part of the
+    /// meaning.
     fn guard(&mut self, guard: &G, now: &Situation<'_>) -> bool;
     /// Does an action; the events that come of it, in order.
     fn act(&mut self, action: &A, now: &Situation<'_>) -> Vec<Raise>;

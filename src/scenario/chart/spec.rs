@@ -50,7 +50,8 @@ pub struct InitialSpec<A> {
 /// A transition as written.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TransitionSpec<G, A> {
-    /// Event descriptors: `e` matches `e` and `e.f`, `*` matches all. Empty: taken as soon as the guard holds.
+    /// Event descriptors: `e` matches `e` and `e.f`, `*` matches all. Empty: taken as soon as the guard
+    /// holds.
     pub events: Vec<String>,
     /// What must hold.
     pub guard: Option<G>,

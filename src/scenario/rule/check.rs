@@ -99,8 +99,8 @@ impl Checker<'_> {
                 }
             }
             Kind::For(p, duration) => {
-                // A window that reaches before the start is cut there; having begun that long ago is asked apart, so that
-                // the first sample alone is not "for two minutes".
+                // A window that reaches before the start is cut there; having begun that long ago is asked
+                // apart, so that the first sample alone is not "for two minutes".
                 let (p, length_s) = (self.condition(p)?, in_s(duration));
                 let held = self.node(expr, Op::Historically(Seconds(Some((0.0, length_s))), p));
                 let began = self.node(expr, Op::Once(Seconds(Some((length_s, length_s))), p));
@@ -129,8 +129,8 @@ impl Checker<'_> {
         Op::Or(vec![self.node(expr, Op::Not(p)), q])
     }
 
-    /// The right side is brought to the unit of the left, except that a constant always yields to what varies: a margin is
-    /// then in the unit of the signal, and a comparison in that unit is exact.
+    /// The right side is brought to the unit of the left, except that a constant always yields to what
+    /// varies: a margin is then in the unit of the signal, and a comparison in that unit is exact.
     fn comparison(&mut self, expr: &Expr, op: Comparison, x: &Expr, y: &Expr) -> Option<Op> {
         let (x, y) = (self.quantity(x), self.quantity(y));
         let (x, y) = (x?, y?);

@@ -12,13 +12,13 @@ use super::vocabulary::Signals;
 pub struct Evaluation {
     /// The verdict at every sample.
     pub verdicts: Vec<Verdict>,
-    /// The verdict on the session: what looks ahead is read at the first sample, all else at the last, each part of an
-    /// `and`, `or`, `not` or `implies` for itself. `None` for an empty recording.
+    /// The verdict on the session: what looks ahead is read at the first sample, all else at the last, each
+    /// part of an `and`, `or`, `not` or `implies` for itself. `None` for an empty recording.
     pub overall: Option<Verdict>,
     /// The first sample where the margin was smallest.
     pub weakest: Option<usize>,
-    /// The comparison, event, state or choice that the overall margin comes from, and when. `None` if it comes from a
-    /// window without samples.
+    /// The comparison, event, state or choice that the overall margin comes from, and when. `None` if it
+    /// comes from a window without samples.
     pub decisive: Option<Decisive>,
 }
 
@@ -157,7 +157,8 @@ impl Table<'_> {
         }
     }
 
-    /// Walks away from now; the best moment for the right operand is limited by it or by the left on the way there.
+    /// Walks away from now; the best moment for the right operand is limited by it or by the left on the way
+    /// there.
     fn witness(
         &self,
         left: usize,

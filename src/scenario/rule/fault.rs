@@ -30,8 +30,8 @@ impl Fault {
 
 /// The candidate most like `word`, if one is like enough to be what the writer meant.
 ///
-/// Likeness is the number of letters to insert, drop, change or swap with a neighbour (Damerau 1964), case aside;
-/// one in three may differ. Of equals the first wins.
+/// Likeness is the number of letters to insert, drop, change or swap with a neighbour (Damerau 1964), case
+/// aside; one in three may differ. Of equals the first wins.
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let word: Vec<char> = word.to_lowercase().chars().take(LONGEST_COMPARED).collect();
     let allowed = word.len().div_ceil(3);

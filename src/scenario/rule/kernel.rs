@@ -1,7 +1,7 @@
 //! The two moving extremes that every temporal operator is made of, in constant time a sample.
 //!
-//! The moving maximum keeps a falling queue of the samples that may still matter (Lemire 2006); `since` does the same
-//! with values that the left operand keeps pressing down.
+//! The moving maximum keeps a falling queue of the samples that may still matter (Lemire 2006); `since` does
+//! the same with values that the left operand keeps pressing down.
 
 use std::collections::VecDeque;
 
@@ -46,8 +46,8 @@ impl Span {
     /// The whole past with the present.
     pub const ALL: Self = Self { near: 0, far: None };
 
-    /// The samples whose time lies in `[from_s, to_s]`; a bound within rounding of a sample counts as on it. Between two
-    /// samples there is nothing: `near` is then beyond `far`.
+    /// The samples whose time lies in `[from_s, to_s]`; a bound within rounding of a sample counts as on it.
+    /// Between two samples there is nothing: `near` is then beyond `far`.
     pub fn of_seconds(from_s: f64, to_s: f64, dt_s: f64) -> Self {
         // Casts saturate: a window longer than any session reaches to its start.
         let near = on_sample(from_s / dt_s, f64::ceil) as u64;
@@ -89,8 +89,8 @@ impl<L: Lattice> Greatest<L> {
     }
 }
 
-/// The greatest, over the window, of the right operand and all of the left since: half-open, so that the left need not
-/// hold where the right does.
+/// The greatest, over the window, of the right operand and all of the left since: half-open, so that the left
+/// need not hold where the right does.
 #[derive(Clone, Debug)]
 pub(super) struct Since<L> {
     window: Span,

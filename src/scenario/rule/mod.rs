@@ -9,18 +9,21 @@
 //! oversize.proximal between 10 % and 20 %
 //! ```
 //!
-//! 1. [`Rule::parse`] reads it against a [`Vocabulary`]; every fault comes back at once, with place and remedy.
+//! 1. [`Rule::parse`] reads it against a [`Vocabulary`]; every fault comes back at once, with place and
+//!    remedy.
 //! 2. A rule that looks back only becomes a [`Monitor`], which judges a running session moment by moment.
-//! 3. Any rule judges a recording: [`Rule::offline`] gives the verdict at every sample, overall, and the moment that
-//!    decided it.
+//! 3. Any rule judges a recording: [`Rule::offline`] gives the verdict at every sample, overall, and the
+//!    moment that decided it.
 //!
-//! **Meaning.** Bounded linear temporal logic with past (Maler and Nickovic 2004) over samples a fixed step apart, with the
-//! quantitative robustness of Fainekos and Pappas (2009) and Donzé and Maler (2010) as the margin. `until` and `since`
-//! are half-open: the left operand need not hold where the right does. Windows are cut to the recording; the best of
-//! nothing is minus infinity, the worst of nothing plus infinity. Truth is Boolean and not the sign of the margin.
+//! **Meaning.** Bounded linear temporal logic with past (Maler and Nickovic 2004) over samples a fixed step
+//! apart, with the quantitative robustness of Fainekos and Pappas (2009) and Donzé and Maler (2010) as the
+//! margin. `until` and `since` are half-open: the left operand need not hold where the right does. Windows
+//! are cut to the recording; the best of nothing is minus infinity, the worst of nothing plus infinity. Truth
+//! is Boolean and not the sign of the margin.
 //!
-//! **Pitfalls.** A comparison with a signal that has no value does not hold, so its `not` does: ask `known(signal)` where
-//! that matters. Margins of comparisons in different units are compared as bare numbers.
+//! **Pitfalls.** A comparison with a signal that has no value does not hold, so its `not` does: ask
+//! `known(signal)` where that matters. Margins of comparisons in different units are compared as bare
+//! numbers.
 
 mod check;
 mod evaluation;
@@ -93,12 +96,13 @@ impl Rule {
         self.program.nodes.iter().find(|node| node.op.looks_ahead()).map(|node| node.span.clone())
     }
 
-    /// A judge for samples `dt_s` seconds apart, from the start of the session; a fault if the rule looks ahead.
+    /// A judge for samples `dt_s` seconds apart, from the start of the session; a fault if the rule looks
+    /// ahead.
     pub fn online(&self, dt_s: f64) -> Result<Monitor, Fault> {
         match self.looks_ahead() {
             None => Ok(Monitor::new(self.program.clone(), dt_s)),
             Some(span) => Err(Fault::new(span, "this needs what comes later, and it is asked for now").hint(
-                "look back instead: `once`, `historically`, `since`, `for` (for `never p` write `historically not p`)",
+                "look back: `once`, `historically`, `since`, `for`; for `never p`, `historically not p`",
             )),
         }
     }

@@ -12,8 +12,9 @@ use super::vocabulary::Signals;
 pub struct Verdict {
     /// Whether it holds.
     pub truth: bool,
-    /// Quantitative robustness: how far the deciding comparison is from turning, in its signal's unit; an event, a state
-    /// or a choice is infinitely far. At zero the truth is not the sign: `x >= 4` holds at 4, `x > 4` does not.
+    /// Quantitative robustness: how far the deciding comparison is from turning, in its signal's unit; an
+    /// event, a state or a choice is infinitely far. At zero the truth is not the sign: `x >= 4` holds at 4,
+    /// `x > 4` does not.
     pub margin: f64,
 }
 

@@ -1,8 +1,8 @@
 //! Units of measurement: what converts into what, and by how much.
 //!
-//! A unit is a product of powers of base quantities with an exact scale to SI, kept as a ratio so that litres become
-//! millilitres by exactly one thousand. Scales are from NIST Special Publication 811 (2008), appendix B.8; the French
-//! gauge is a third of a millimetre by definition.
+//! A unit is a product of powers of base quantities with an exact scale to SI, kept as a ratio so that litres
+//! become millilitres by exactly one thousand. Scales are from NIST Special Publication 811 (2008), appendix
+//! B.8; the French gauge is a third of a millimetre by definition.
 
 use std::fmt;
 
@@ -16,9 +16,11 @@ pub struct Unit {
     under: f64,
 }
 
-/// Exponents of length, mass, time, temperature, angle, absorbed dose, biological activity and amount of substance.
+/// Exponents of length, mass, time, temperature, angle, absorbed dose, biological activity and amount of
+/// substance.
 ///
-/// Dose and angle are kept apart from what they reduce to in SI, so that nobody compares a dose with a speed squared.
+/// Dose and angle are kept apart from what they reduce to in SI, so that nobody compares a dose with a speed
+/// squared.
 type Powers = [i16; 8];
 
 impl Unit {
@@ -27,7 +29,8 @@ impl Unit {
         Self { text: String::new(), powers: [0; 8], over: 1.0, under: 1.0 }
     }
 
-    /// The unit written as `mL/min`, `mg/kg/h` or `Gy cm2`; nothing or `1` is a plain number. `Err` is the unknown word.
+    /// The unit written as `mL/min`, `mg/kg/h` or `Gy cm2`; nothing or `1` is a plain number. `Err` is the
+    /// unknown word.
     pub fn parse(text: &str) -> Result<Self, String> {
         let mut unit = Self::plain();
         for (place, part) in text.split('/').enumerate() {
@@ -77,7 +80,8 @@ impl Unit {
         value * times / by
     }
 
-    /// Factor and divisor that take a value from this unit to `target`; at least one of them is 1 if the ratio is whole.
+    /// Factor and divisor that take a value from this unit to `target`; at least one of them is 1 if the
+    /// ratio is whole.
     pub fn ratio_to(&self, target: &Self) -> (f64, f64) {
         let (over, under) = (self.over * target.under, self.under * target.over);
         if over % under == 0.0 {
@@ -146,8 +150,8 @@ const DOSE: Powers = [0, 0, 0, 0, 0, 1, 0, 0];
 const ACTIVITY: Powers = [0, 0, 0, 0, 0, 0, 1, 0];
 const AMOUNT: Powers = [0, 0, 0, 0, 0, 0, 0, 1];
 
-/// Name, what it measures, and its SI value as a ratio. A difference of 1 degC is 1 K; offsets never enter, since every
-/// temperature in a rule is in degC.
+/// Name, what it measures, and its SI value as a ratio. A difference of 1 degC is 1 K; offsets never enter,
+/// since every temperature in a rule is in degC.
 const WORDS: &[(&str, Powers, f64, f64)] = &[
     ("%", PLAIN, 1.0, 100.0),
     ("s", TIME, 1.0, 1.0),

@@ -4,7 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::unit::Unit;
 
-/// The names that rules may use. Filled by the caller: the engine's signals and the case's own states and asks.
+/// The names that rules may use. Filled by the caller: the engine's signals and the case's own states and
+/// asks.
 ///
 /// A signal's name must not be a keyword of the language or a unit.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -70,7 +71,8 @@ impl Vocabulary {
 
 /// One moment of a session, as rules read it.
 pub trait Signals {
-    /// The signal's value in its declared unit; `None` where it has none yet, such as a leak before there is a graft.
+    /// The signal's value in its declared unit; `None` where it has none yet, such as a leak before there is
+    /// a graft.
     fn value(&self, signal: &str) -> Option<f64>;
     /// Whether the event happens at this moment; `argument` is `None` for an event that takes none.
     fn event(&self, name: &str, argument: Option<&str>) -> bool;

@@ -56,7 +56,10 @@ pub fn decisions(session: &Session) -> Vec<Decision> {
                 let Some(choice) = spec.options.iter().find(|o| o.id == *option) else { continue };
                 let since = opened.get(ask).copied().unwrap_or(event.at);
                 let cite = |id: &String| {
-                    case.sources.iter().find(|s| s.id == *id).map_or_else(|| id.clone(), |s| s.citation.clone())
+                    case.sources
+                        .iter()
+                        .find(|s| s.id == *id)
+                        .map_or_else(|| id.clone(), |s| s.citation.clone())
                 };
                 out.push(Decision {
                     event: event.seq,
@@ -105,7 +108,9 @@ impl Brier {
     pub fn of(decisions: &[Decision]) -> Option<Self> {
         let pairs: Vec<(f64, f64)> = decisions
             .iter()
-            .filter_map(|d| Some((f64::from(d.sure_percent?) / 100.0, f64::from(u8::from(d.tier >= Tier::Defensible)))))
+            .filter_map(|d| {
+                Some((f64::from(d.sure_percent?) / 100.0, f64::from(u8::from(d.tier >= Tier::Defensible))))
+            })
             .collect();
         Self::of_pairs(&pairs)
     }

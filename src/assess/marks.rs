@@ -2,8 +2,8 @@
 
 use crate::scenario::case::Ledger;
 use crate::scenario::rule::{Rule, Signals};
-use crate::session::{Row, Session};
 use crate::session::event::Tick;
+use crate::session::{Row, Session};
 
 /// One mark, judged.
 #[derive(Clone, Debug, PartialEq)]
@@ -76,7 +76,11 @@ pub fn marks(session: &Session) -> Vec<MarkResult> {
             let judged = case.rule(&mark.rule).map(|rule| judge(rule, trace, &index));
             let (met, margin, when) = judged.unwrap_or((false, None, None));
             let cite = |id: &String| {
-                case.case.sources.iter().find(|s| s.id == *id).map_or_else(|| id.clone(), |s| s.citation.clone())
+                case.case
+                    .sources
+                    .iter()
+                    .find(|s| s.id == *id)
+                    .map_or_else(|| id.clone(), |s| s.citation.clone())
             };
             MarkResult {
                 id: mark.id.clone(),

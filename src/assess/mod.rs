@@ -50,7 +50,8 @@ impl Judgement {
     pub fn dangers(&self) -> Vec<String> {
         let unsafe_choices =
             self.decisions.iter().filter(|d| d.tier == Tier::Unsafe).map(|d| format!("{}: {}", d.at, d.said));
-        let errors = self.marks.iter().filter(|m| matches!(m.ledger, Ledger::Error { danger: 3, .. }) && !m.met);
+        let errors =
+            self.marks.iter().filter(|m| matches!(m.ledger, Ledger::Error { danger: 3, .. }) && !m.met);
         unsafe_choices.chain(errors.map(|m| m.text.clone())).collect()
     }
 }

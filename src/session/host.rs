@@ -5,10 +5,10 @@ use super::event::{Event, EventKind, Giver, Tick};
 use super::sample::{self, Columns, Row};
 use crate::math::Streams;
 use crate::math::rng::Stream;
+use crate::scenario::Loaded;
 use crate::scenario::case::{Action, Tier};
 use crate::scenario::chart::{self, Machine, Raise, Runaway, Situation};
 use crate::scenario::rule::{Monitor, Rule};
-use crate::scenario::Loaded;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::sync::Arc;
 

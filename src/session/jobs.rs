@@ -60,29 +60,41 @@ impl Hands {
         self.operator.retain(|j| j.began.is_some());
     }
 
-    /// The jobs to begin at `now`, each once, then those that end at `now`, in a fixed order of hands.
-    pub fn turn(&mut self, now: Tick) -> Vec<Turn> {
+    /// Are the hands for this order free?
+    pub fn free_for(&self, order: &Order) -> bool {
+        match order.worker() {
+            Worker::Operator => self.operator.is_empty(),
+            Worker::Anaesthetist => self.anaesthetist.is_empty(),
+            Worker::Runner => self.runner.is_empty(),
+            Worker::Nobody => true,
+        }
+    }
+
+    /// Drops the job that was about to begin: the state of things refuses it after all.
+    pub fn drop_first(&mut self, worker: Worker) {
+        self.queue(worker).pop_front();
+    }
+
+    /// The jobs to begin at `now`, each once, then those that end at `now`, in a fixed order of hands. How long a job takes
+    /// is asked when hands begin on it.
+    pub fn turn(&mut self, now: Tick, ticks: impl Fn(&Order) -> u64) -> Vec<Turn> {
         let mut turns = Vec::new();
         for worker in [Worker::Anaesthetist, Worker::Operator, Worker::Runner] {
-            loop {
-                let queue = self.queue(worker);
-                let Some(front) = queue.front_mut() else { break };
-                let began = match front.began {
-                    Some(t) => t,
-                    None => {
-                        front.began = Some(now);
-                        turns.push(Turn::Begin(front.clone()));
-                        now
+            // One turn a tick for each pair of hands: the effect of a job must be seen before the next begins.
+            let queue = self.queue(worker);
+            let Some(front) = queue.front_mut() else { continue };
+            match front.began {
+                None => {
+                    front.began = Some(now);
+                    front.ticks = ticks(&front.order).max(1);
+                    turns.push(Turn::Begin(front.clone()));
+                }
+                Some(began) if began.after(front.ticks) <= now => {
+                    if let Some(job) = queue.pop_front() {
+                        turns.push(Turn::End(job));
                     }
-                };
-                if began.after(front.ticks) > now {
-                    break;
                 }
-                if let Some(job) = queue.pop_front() {
-                    turns.push(Turn::End(job));
-                }
-                // One job a tick for each pair of hands: its effect must be seen before the next begins.
-                break;
+                Some(_) => {}
             }
         }
         turns

@@ -25,6 +25,7 @@ mod world;
 use crate::circulation::TraceSample;
 use crate::math::Streams;
 use crate::scenario::case::{Choice, Ending, Play};
+use crate::scenario::order::Worker;
 use crate::scenario::written;
 use crate::scenario::{Loaded, Order};
 use event::{Event, EventKind, Giver, Tick};
@@ -111,9 +112,9 @@ impl Session {
     pub fn ended(&self) -> Option<&Ending> {
         self.ended.map(|i| &self.case.case.endings[i])
     }
-    /// Are all hands free?
+    /// Are all hands free, and no ward time left to pass?
     pub fn hands_idle(&self) -> bool {
-        self.hands.idle()
+        self.hands.idle() && self.world.ward_left_s <= 0.0
     }
     /// Is that question open?
     pub fn ask_open(&self, ask: &str) -> bool {
@@ -150,7 +151,9 @@ impl Session {
 
     /// An order from anybody; `cause` is the event that led to it.
     fn take(&mut self, by: Giver, order: Order, cause: Option<u32>) -> Result<(), String> {
-        if let Some(why) = self.refusal(&order) {
+        // What waits behind other work is judged when its turn comes.
+        let waits = order.worker() != Worker::Nobody && !self.hands.free_for(&order);
+        if let Some(why) = self.refusal(&order).filter(|_| !waits || self.ended.is_some()) {
             let verb = order.verb().to_string();
             self.happen(EventKind::Refused { verb, why: why.clone() }, cause, Vec::new());
             return Err(why);
@@ -164,10 +167,9 @@ impl Session {
                 self.choose(&ask, &option, why, sure_percent, false, event);
             }
             order => {
-                let seconds = jobs::seconds(&order, self.world.travel_mm(&order));
-                let ticks = (seconds * Tick::PER_SECOND as f64).round() as u64;
-                let job = Job { order, by, event, began: None, ticks };
-                if ticks == 0 {
+                let at_once = order.worker() == Worker::Nobody || matches!(order, Order::Recover { .. });
+                let job = Job { order, by, event, began: None, ticks: 0 };
+                if at_once {
                     self.finish_job(&job);
                 } else {
                     self.hands.add(job);
@@ -208,9 +210,18 @@ impl Session {
     /// One tick.
     fn step(&mut self) {
         self.now = self.now.after(1);
-        for turn in self.hands.turn(self.now) {
+        let world = &self.world;
+        let ticks =
+            |o: &Order| (jobs::seconds(o, world.travel_mm(o)) * Tick::PER_SECOND as f64).round() as u64;
+        for turn in self.hands.turn(self.now, ticks) {
             match turn {
                 Turn::Begin(job) => {
+                    if let Some(why) = self.refusal(&job.order) {
+                        self.hands.drop_first(job.order.worker());
+                        let verb = job.order.verb().into();
+                        self.happen(EventKind::Refused { verb, why }, Some(job.event), Vec::new());
+                        continue;
+                    }
                     self.world.begin(&job.order);
                     self.happen(
                         EventKind::Began { verb: job.order.verb().into() },

@@ -28,7 +28,9 @@ impl World {
     fn loaded(&self, site: Site) -> Result<(String, Graft, f64, f64, bool), String> {
         let line = self.line_refusal(site)?;
         let (item, graft) = line.loaded_graft(&self.case.shelf).ok_or("no loaded graft lies on this line")?;
-        let ItemState::Graft { bared_mm, tip_held, .. } = item.state else { return Err("it is no graft".into()) };
+        let ItemState::Graft { bared_mm, tip_held, .. } = item.state else {
+            return Err("it is no graft".into());
+        };
         Ok((item.device.clone(), graft.clone(), item.tip_mm, bared_mm, tip_held))
     }
 
@@ -39,8 +41,9 @@ impl World {
         }
         let tree = self.tree_now();
         let aorta = &tree.aorta().lumen;
-        let lumen_mm =
-            (0..=(graft.length_mm / 5.0) as usize).map(|i| 5.0 * i as f64).map(|d| (d, aorta.diameter_mm(edge_mm + d)));
+        let lumen_mm = (0..=(graft.length_mm / 5.0) as usize)
+            .map(|i| 5.0 * i as f64)
+            .map(|d| (d, aorta.diameter_mm(edge_mm + d)));
         let lumen_mm = lumen_mm.collect();
         let (corridor, shape) = self.settle_line(site).ok_or("nothing lies on this line")?;
         let tilts = shape.tilts(&corridor, edge_mm, edge_mm + graft.length_mm);
@@ -81,7 +84,8 @@ impl World {
         let pull = deployment.release_tip(&self.pressures_about(edge_mm, graft.length_mm));
         if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(&device)) {
             item.tip_mm = edge_mm + pull.shift_mm;
-            item.state = ItemState::Graft { bared_mm: deployment.unsheathed_mm(), tip_held: false, spent: false };
+            item.state =
+                ItemState::Graft { bared_mm: deployment.unsheathed_mm(), tip_held: false, spent: false };
         }
         let done = deployment.done();
         self.deployments.insert(site, deployment);
@@ -93,7 +97,9 @@ impl World {
 
     fn let_go(&mut self, site: Site) -> Result<(), String> {
         let (device, graft, edge_mm, ..) = self.loaded(site)?;
-        let Some(deployment) = self.deployments.remove(&site) else { return Err("nothing is being opened".into()) };
+        let Some(deployment) = self.deployments.remove(&site) else {
+            return Err("nothing is being opened".into());
+        };
         self.patient.set_occlusion(edge_mm, 0.0);
         if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(&device)) {
             item.state = ItemState::Graft { bared_mm: graft.length_mm, tip_held: false, spent: true };
@@ -113,8 +119,10 @@ impl World {
         let half = 0.5 * balloon.length_mm;
         let centre = self.on_line(site, device)?.tip_mm + half;
         let lumen_mm = self.tree_now().aorta().lumen.diameter_mm(centre);
-        let covered = |s: f64| self.seal.pieces.iter().any(|p| p.facts.edges_mm[0] <= s && s <= p.facts.edges_mm[1]);
-        let bare = (0..=20).filter(|i| !covered(centre - half + balloon.length_mm * f64::from(*i) / 20.0)).count();
+        let covered =
+            |s: f64| self.seal.pieces.iter().any(|p| p.facts.edges_mm[0] <= s && s <= p.facts.edges_mm[1]);
+        let bare =
+            (0..=20).filter(|i| !covered(centre - half + balloon.length_mm * f64::from(*i) / 20.0)).count();
         let around = Around {
             s_mm: centre,
             lumen_mm,
@@ -175,7 +183,13 @@ impl World {
     }
 
     /// Embolics into a vessel: how far they close it, and where else they go.
-    pub(super) fn embolise(&mut self, site: Site, device: &str, vessel: VesselName, amount: f64) -> Result<(), String> {
+    pub(super) fn embolise(
+        &mut self,
+        site: Site,
+        device: &str,
+        vessel: VesselName,
+        amount: f64,
+    ) -> Result<(), String> {
         let case = Arc::clone(&self.case);
         let stocked = case.shelf.get(device).ok_or("it is not on the shelf")?;
         let target = self.tree.get(vessel).ok_or("this patient has no such vessel")?;

@@ -5,8 +5,8 @@ use super::lines::Line;
 use crate::anatomy::{Site, VesselName};
 use crate::kit::{Device, WireGrade};
 use crate::mechanics::hazard::{
-    AccessLoad, ArchWork, CordSupply, ProximalLanding, TipLoad, access, cord, perforation, retrograde_dissection,
-    stroke, valve,
+    AccessLoad, ArchWork, CordSupply, ProximalLanding, TipLoad, access, cord, perforation,
+    retrograde_dissection, stroke, valve,
 };
 use crate::mechanics::{Corridor, Disease, Laid, RodShape, Stack, TipRest, reach};
 use crate::scenario::order::Guide;
@@ -47,7 +47,9 @@ impl World {
         if to_mm >= from_mm {
             return;
         }
-        let Some((blunt_mm, soft_lead_stiff)) = self.lines.get(&site).and_then(|l| self.stack(l).leading_tip()) else {
+        let Some((blunt_mm, soft_lead_stiff)) =
+            self.lines.get(&site).and_then(|l| self.stack(l).leading_tip())
+        else {
             return;
         };
         let (from_lesion, to_lesion) = self.seal.lesion_mm();
@@ -91,7 +93,11 @@ impl World {
             return;
         }
         let on_stiff_wire = line.wire(&self.case.shelf).is_some_and(|(_, w)| w.grade >= WireGrade::Stiff);
-        let spec = if site == Site::LeftFemoral { &self.case.case.anatomy.left_access } else { &self.case.case.anatomy.right_access };
+        let spec = if site == Site::LeftFemoral {
+            &self.case.case.anatomy.left_access
+        } else {
+            &self.case.case.anatomy.right_access
+        };
         let load = AccessLoad {
             outer_mm,
             narrowest_mm: self.least_access_mm(site),
@@ -124,7 +130,9 @@ impl World {
         };
         let back = retrograde_dissection(&landing);
         self.face(&back);
-        let lost = |v: VesselName| facts.covered.iter().any(|c| c.0 == v && c.1 < 0.5) && !self.bypassed.contains(&v);
+        let lost = |v: VesselName| {
+            facts.covered.iter().any(|c| c.0 == v && c.1 < 0.5) && !self.bypassed.contains(&v)
+        };
         let subclavian_lost = lost(VesselName::LeftSubclavian);
         let work = ArchWork {
             zone,

@@ -61,7 +61,12 @@ impl World {
         let p = hazard.probability.clamp(0.0, 1.0);
         let so_far = self.risks.accrued.entry(id).or_insert(0.0);
         *so_far = 1.0 - (1.0 - *so_far) * (1.0 - p);
-        self.report(EventKind::Risk { id: id.into(), probability: p, because: hazard.because.clone(), struck });
+        self.report(EventKind::Risk {
+            id: id.into(),
+            probability: p,
+            because: hazard.because.clone(),
+            struck,
+        });
     }
 
     /// What a risk that struck does to the patient. Sizes of holes and injuries are assumed.
@@ -86,8 +91,12 @@ impl World {
                 };
                 self.tear(kind.id(), from, 1.5, into);
             }
-            HazardKind::VentriclePerforation => self.tear(kind.id(), Node::AortaMm(5.0), 2.0, Space::PericardialSac),
-            HazardKind::RetrogradeDissection => self.tear(kind.id(), Node::AortaMm(30.0), 4.0, Space::PericardialSac),
+            HazardKind::VentriclePerforation => {
+                self.tear(kind.id(), Node::AortaMm(5.0), 2.0, Space::PericardialSac)
+            }
+            HazardKind::RetrogradeDissection => {
+                self.tear(kind.id(), Node::AortaMm(30.0), 4.0, Space::PericardialSac)
+            }
             HazardKind::AorticTear => {
                 self.seal.scale_rupture(4.0);
                 self.seal.declare(&mut self.patient);

@@ -106,9 +106,7 @@ fn text_desk(case: &str, seed: u64, mode: Mode, log: Option<PathBuf>) -> u8 {
     };
     match Keeper::start(case, seed, mode, log.as_deref()) {
         Err(why) => fail(why),
-        Ok(keeper) => {
-            at_the_terminal(keeper)
-        }
+        Ok(keeper) => at_the_terminal(keeper),
     }
 }
 

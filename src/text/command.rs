@@ -95,7 +95,10 @@ pub fn parse(text: &str, place: &Place<'_>) -> Result<Command, String> {
     }
     if let Some(n) = text.strip_prefix('+').and_then(|n| n.trim().parse::<usize>().ok()) {
         let order = n.checked_sub(1).and_then(|i| place.ready.get(i));
-        return order.cloned().map(Command::Give).ok_or(format!("there is no +{n}; `orders` lists what can be ordered now"));
+        return order
+            .cloned()
+            .map(Command::Give)
+            .ok_or(format!("there is no +{n}; `orders` lists what can be ordered now"));
     }
     if let Ok(n) = text.parse::<usize>() {
         return pick(n, place.view);
@@ -124,12 +127,18 @@ pub fn parse(text: &str, place: &Place<'_>) -> Result<Command, String> {
         "until" => match rest.first() {
             Some(&("done" | "ready" | "free" | "finished")) => Ok(Command::Until(Until::Done)),
             Some(&("something" | "anything" | "happens")) | None => Ok(Command::Until(Until::Something)),
-            Some(other) => Err(format!("I cannot wait for \"{other}\"; say `until something happens` or `until done`")),
+            Some(other) => {
+                Err(format!("I cannot wait for \"{other}\"; say `until something happens` or `until done`"))
+            }
         },
         "answer" | "choose" | "say" => answer(rest, place.view),
         "note" => {
             let text = after("note");
-            if text.is_empty() { Err("what shall I write down? Say: note TEXT".into()) } else { give(Order::Note { text }) }
+            if text.is_empty() {
+                Err("what shall I write down? Say: note TEXT".into())
+            } else {
+                give(Order::Note { text })
+            }
         }
         _ => order(verb, rest, place).map(Command::Give),
     }
@@ -164,7 +173,9 @@ fn pick(n: usize, view: &View) -> Result<Command, String> {
     let all = view.asks.iter().flat_map(|a| a.options.iter().map(move |(id, _)| (&a.id, id)));
     match n.checked_sub(1).and_then(|i| all.clone().nth(i)) {
         Some((ask, option)) => Ok(Command::Answer { ask: ask.clone(), option: option.clone() }),
-        None if view.asks.is_empty() => Err("nobody asks anything now; say what you want done, or `help`".into()),
+        None if view.asks.is_empty() => {
+            Err("nobody asks anything now; say what you want done, or `help`".into())
+        }
         None => Err(format!("there is no option {n}; `questions` shows them again, 1 to {}", all.count())),
     }
 }
@@ -218,12 +229,14 @@ fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Order, String>
         }
         "measure" => {
             let plane = if words.contains(&"axial") { Plane::Axial } else { Plane::Orthogonal };
-            let words: Vec<&str> = words.iter().copied().filter(|w| !["axial", "orthogonal"].contains(w)).collect();
+            let words: Vec<&str> =
+                words.iter().copied().filter(|w| !["axial", "orthogonal"].contains(w)).collect();
             let (name, mm) = name_then_number(&words, "measure proximal diameter 31")?;
             Order::Measure { what: named("measurement", &name)?, mm, plane }
         }
         "puncture" | "access" => {
-            let (site, rest) = site_first(words).ok_or("which side? Say for example: puncture right ultrasound")?;
+            let (site, rest) =
+                site_first(words).ok_or("which side? Say for example: puncture right ultrasound")?;
             let guide = if rest.is_empty() { Ok(Default::default()) } else { named("guide", &rest) };
             Order::Puncture { site, guide: guide? }
         }
@@ -234,13 +247,21 @@ fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Order, String>
         "advance" | "move" | "withdraw" | "draw" | "push" => {
             let example = "advance wire_aortic_260 to 40";
             let (site, words) = on_line(words, place)?;
-            let at = words.iter().position(|w| *w == "to").ok_or(format!("to where? Say for example: {example}"))?;
+            let at = words
+                .iter()
+                .position(|w| *w == "to")
+                .ok_or(format!("to where? Say for example: {example}"))?;
             let to_mm = number(words.get(at + 1), example)?;
-            Order::Move { site, device: device(view, &lying(view, site), strip(&words[..at], &["back"]))?, to_mm }
+            Order::Move {
+                site,
+                device: device(view, &lying(view, site), strip(&words[..at], &["back"]))?,
+                to_mm,
+            }
         }
         "exchange" | "change" => {
             let (site, words) = on_line(words, place)?;
-            let at = words.iter().position(|w| *w == "for").ok_or("for what? Say: exchange DEVICE for DEVICE")?;
+            let at =
+                words.iter().position(|w| *w == "for").ok_or("for what? Say: exchange DEVICE for DEVICE")?;
             let out = device(view, &lying(view, site), &words[..at])?;
             Order::Exchange { site, out, put: device(view, &[], &words[at + 1..])? }
         }
@@ -285,10 +306,18 @@ fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Order, String>
         "embolise" => {
             let example = "embolise left_subclavian with 2 plug_12";
             let (site, words) = on_line(words, place)?;
-            let at = words.iter().position(|w| *w == "with").ok_or(format!("with what? Say for example: {example}"))?;
+            let at = words
+                .iter()
+                .position(|w| *w == "with")
+                .ok_or(format!("with what? Say for example: {example}"))?;
             let amount = number(words.get(at + 1), example)?;
             let vessel = named("vessel", &words[..at])?;
-            Order::Embolise { site, device: device(view, &[], words.get(at + 2..).unwrap_or_default())?, vessel, amount }
+            Order::Embolise {
+                site,
+                device: device(view, &[], words.get(at + 2..).unwrap_or_default())?,
+                vessel,
+                amount,
+            }
         }
         "give" => {
             let (name, dose) = name_then_quantity(words, "give heparin 2000 IU")?;
@@ -334,16 +363,27 @@ fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Order, String>
         "anaesthetise" | "anaesthesia" => Order::Anaesthetise { kind: anaesthetic(words)? },
         "spinal" | "csf" => match words.iter().find_map(|w| w.parse().ok()) {
             Some(at) => Order::CsfDrain { at_mmhg: Some(at) },
-            None if words.iter().any(|w| ["closed", "close", "off"].contains(w)) => Order::CsfDrain { at_mmhg: None },
-            None => return Err("open at which pressure? Say: spinal drain 10, or: spinal drain closed".into()),
+            None if words.iter().any(|w| ["closed", "close", "off"].contains(w)) => {
+                Order::CsfDrain { at_mmhg: None }
+            }
+            None => {
+                return Err("open at which pressure? Say: spinal drain 10, or: spinal drain closed".into());
+            }
         },
         "chest" => Order::ChestDrain,
         "warm" => Order::Warm { on: !off(words) },
         "lab" | "send" | "test" => Order::Lab { test: named("test", words)? },
-        "bypass" | "revascularise" => Order::Revascularise { vessel: named("vessel", strip(words, &["to"]))? },
+        "bypass" | "revascularise" => {
+            Order::Revascularise { vessel: named("vessel", strip(words, &["to"]))? }
+        }
         "close" => {
-            let (site, rest) = site_first(words).ok_or("which access? Say for example: close right sutures")?;
-            let how = if rest.is_empty() { Ok(crate::scenario::order::Closure::Sutures) } else { named("closure", &rest) };
+            let (site, rest) =
+                site_first(words).ok_or("which access? Say for example: close right sutures")?;
+            let how = if rest.is_empty() {
+                Ok(crate::scenario::order::Closure::Sutures)
+            } else {
+                named("closure", &rest)
+            };
             Order::Close { site, how: how? }
         }
         "hand" | "handover" => hand_over(words)?,
@@ -355,15 +395,69 @@ fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Order, String>
 
 fn unknown(verb: &str) -> String {
     const VERBS: &[&str] = &[
-        "read", "call", "brief", "measure", "puncture", "insert", "advance", "withdraw", "exchange", "remove", "aim",
-        "screen", "lock", "unlock", "run", "mark", "unsheathe", "release", "inflate", "deflate", "embolise", "give",
-        "infuse", "stop", "transfuse", "keep", "free", "pace", "hold", "breathe", "anaesthesia", "spinal", "chest",
-        "warm", "lab", "bypass", "close", "hand", "recover", "finish", "note", "answer", "wait", "until", "look",
-        "rail", "lines", "shelf", "orders", "questions", "runs", "labs", "tally", "story", "why", "help", "quit",
+        "read",
+        "call",
+        "brief",
+        "measure",
+        "puncture",
+        "insert",
+        "advance",
+        "withdraw",
+        "exchange",
+        "remove",
+        "aim",
+        "screen",
+        "lock",
+        "unlock",
+        "run",
+        "mark",
+        "unsheathe",
+        "release",
+        "inflate",
+        "deflate",
+        "embolise",
+        "give",
+        "infuse",
+        "stop",
+        "transfuse",
+        "keep",
+        "free",
+        "pace",
+        "hold",
+        "breathe",
+        "anaesthesia",
+        "spinal",
+        "chest",
+        "warm",
+        "lab",
+        "bypass",
+        "close",
+        "hand",
+        "recover",
+        "finish",
+        "note",
+        "answer",
+        "wait",
+        "until",
+        "look",
+        "rail",
+        "lines",
+        "shelf",
+        "orders",
+        "questions",
+        "runs",
+        "labs",
+        "tally",
+        "story",
+        "why",
+        "help",
+        "quit",
     ];
     match crate::scenario::rule::nearest(verb, VERBS.iter().copied()) {
         Some(like) => format!("I do not know \"{verb}\"; did you mean {like}? `help` lists what you can say"),
-        None => format!("I do not know \"{verb}\"; `help` lists what you can say, `orders` what can be done now"),
+        None => {
+            format!("I do not know \"{verb}\"; `help` lists what you can say, `orders` what can be done now")
+        }
     }
 }
 
@@ -410,7 +504,9 @@ fn run(words: &[&str], place: &Place<'_>) -> Result<Order, String> {
     let joined = words.join(" ").replace(['x', '×', '*'], " x ");
     let mut words: Vec<&str> = joined.split_whitespace().collect();
     let held = words.iter().any(|w| ["held", "hold", "breath", "breath-hold"].contains(w));
-    words.retain(|w| !["held", "hold", "breath", "breath-hold", "ml/s", "ml", "s", "seconds", "with"].contains(w));
+    words.retain(|w| {
+        !["held", "hold", "breath", "breath-hold", "ml/s", "ml", "s", "seconds", "with"].contains(w)
+    });
     let (site, words) = match site_last(&words) {
         (Some(site), rest) => (site, rest),
         (None, rest) => (injecting(place)?, rest),
@@ -430,7 +526,8 @@ fn run(words: &[&str], place: &Place<'_>) -> Result<Order, String> {
 /// The line that can inject: the only one with a catheter, else the line last worked on.
 fn injecting(place: &Place<'_>) -> Result<Site, String> {
     let lines = &place.view.rail.lines;
-    let with: Vec<Site> = lines.iter().filter(|l| l.items.iter().any(|i| i.kind == "catheter")).map(|l| l.site).collect();
+    let with: Vec<Site> =
+        lines.iter().filter(|l| l.items.iter().any(|i| i.kind == "catheter")).map(|l| l.site).collect();
     match (with.as_slice(), place.site) {
         ([one], _) => Ok(*one),
         ([], _) => Err("no catheter lies on any line; put a flush catheter in first".into()),
@@ -446,7 +543,8 @@ fn hand_over(words: &[&str]) -> Result<Order, String> {
         Some(number(words.get(at + 1), example))
     };
     Ok(Order::HandOver {
-        map_low_mmhg: after("map").ok_or(format!("keep which mean pressure? Say for example: {example}"))??,
+        map_low_mmhg: after("map")
+            .ok_or(format!("keep which mean pressure? Say for example: {example}"))??,
         sbp_high_mmhg: after("sbp").ok_or(format!("up to which systolic? Say for example: {example}"))??,
         hourly_neuro: words.contains(&"legs"),
         ct_hours: after("ct").transpose()?,
@@ -512,7 +610,9 @@ fn lying(view: &View, site: Site) -> Vec<String> {
 
 fn balloons(view: &View, site: Site) -> Vec<String> {
     let line = view.rail.lines.iter().find(|l| l.site == site);
-    line.map_or(Vec::new(), |l| l.items.iter().filter(|i| i.kind == "balloon").map(|i| i.device.clone()).collect())
+    line.map_or(Vec::new(), |l| {
+        l.items.iter().filter(|i| i.kind == "balloon").map(|i| i.device.clone()).collect()
+    })
 }
 
 fn off(words: &[&str]) -> bool {
@@ -583,7 +683,14 @@ fn span(words: &[&str], example: &str) -> Result<Span, String> {
     if words.is_empty() {
         return Err(format!("how long? Say for example: {example}"));
     }
-    Span::parse(&words.join(" ").replace("minutes", "min").replace("minute", "min").replace("seconds", "s").replace("hours", "h"))
+    Span::parse(
+        &words
+            .join(" ")
+            .replace("minutes", "min")
+            .replace("minute", "min")
+            .replace("seconds", "s")
+            .replace("hours", "h"),
+    )
 }
 
 fn span_or_hours(words: &[&str]) -> Result<f64, String> {
@@ -670,36 +777,80 @@ mod tests {
         let right = Site::RightFemoral;
         let left = Site::LeftFemoral;
         let d = |s: &str| s.to_owned();
-        let run = |volume_ml, seconds, breath_hold| Order::Run { site: left, rate_ml_s: 20.0, volume_ml, seconds, breath_hold };
+        let run = |volume_ml, seconds, breath_hold| Order::Run {
+            site: left,
+            rate_ml_s: 20.0,
+            volume_ml,
+            seconds,
+            breath_hold,
+        };
         let cases = [
-            ("advance wire_aortic_260 to 40", Order::Move { site: right, device: d("wire_aortic_260"), to_mm: 40.0 }),
-            ("advance the graft to 136 mm", Order::Move { site: right, device: d("taper_36_32_150"), to_mm: 136.0 }),
-            ("withdraw pigtail to 300 on the left", Order::Move { site: left, device: d("pigtail_marked_5"), to_mm: 300.0 }),
+            (
+                "advance wire_aortic_260 to 40",
+                Order::Move { site: right, device: d("wire_aortic_260"), to_mm: 40.0 },
+            ),
+            (
+                "advance the graft to 136 mm",
+                Order::Move { site: right, device: d("taper_36_32_150"), to_mm: 136.0 },
+            ),
+            (
+                "withdraw pigtail to 300 on the left",
+                Order::Move { site: left, device: d("pigtail_marked_5"), to_mm: 300.0 },
+            ),
             ("run 20 x 2", run(40.0, 8.0, false)),
             ("run 20x1.5 for 20 s held", run(30.0, 20.0, true)),
-            ("puncture left arm cut down", Order::Puncture { site: Site::LeftBrachial, guide: Guide::CutDown }),
+            (
+                "puncture left arm cut down",
+                Order::Puncture { site: Site::LeftBrachial, guide: Guide::CutDown },
+            ),
             ("puncture right", Order::Puncture { site: right, guide: Guide::Ultrasound }),
             ("insert wire_j_180 left groin", Order::Insert { site: left, device: d("wire_j_180") }),
-            ("exchange aortic for j", Order::Exchange { site: right, out: d("wire_aortic_260"), put: d("wire_j_180") }),
+            (
+                "exchange aortic for j",
+                Order::Exchange { site: right, out: d("wire_aortic_260"), put: d("wire_j_180") },
+            ),
             ("remove graft", Order::Remove { site: right, device: d("taper_36_32_150") }),
             ("aim lao 55 cau 5", Order::Aim { primary_deg: 55.0, secondary_deg: -5.0 }),
-            ("measure proximal diameter 31 axial", Order::Measure { what: Measured::ProximalDiameter, mm: 31.0, plane: Plane::Axial }),
+            (
+                "measure proximal diameter 31 axial",
+                Order::Measure { what: Measured::ProximalDiameter, mm: 31.0, plane: Plane::Axial },
+            ),
             ("mark left subclavian at 128", Order::Mark { name: Mark::LeftSubclavian, at_mm: 128.0 }),
             ("unsheathe 30", Order::Unsheathe { site: right, by_mm: Some(30.0) }),
             ("unsheathe all", Order::Unsheathe { site: right, by_mm: None }),
-            ("give heparin 100 IU/kg", Order::Give { drug: Drug::Heparin, dose: Dose::parse("100 IU/kg").unwrap() }),
-            ("infuse norepinephrine 0.1 ug/kg/min", Order::Infuse { drug: Drug::Noradrenaline, rate: Rate::parse("0.1 ug/kg/min").unwrap() }),
-            ("transfuse red cells 600 mL over 15 min", Order::Transfuse { product: Product::RedCells, ml: 600.0, over: Span::seconds(900) }),
+            (
+                "give heparin 100 IU/kg",
+                Order::Give { drug: Drug::Heparin, dose: Dose::parse("100 IU/kg").unwrap() },
+            ),
+            (
+                "infuse norepinephrine 0.1 ug/kg/min",
+                Order::Infuse { drug: Drug::Noradrenaline, rate: Rate::parse("0.1 ug/kg/min").unwrap() },
+            ),
+            (
+                "transfuse red cells 600 mL over 15 min",
+                Order::Transfuse { product: Product::RedCells, ml: 600.0, over: Span::seconds(900) },
+            ),
             ("keep systolic 80-100", Order::KeepSystolic { low_mmhg: 80.0, high_mmhg: 100.0 }),
             ("keep systolic between 80 and 100", Order::KeepSystolic { low_mmhg: 80.0, high_mmhg: 100.0 }),
             ("pace 180", Order::Pace { bpm: Some(180.0) }),
             ("pace off", Order::Pace { bpm: None }),
             ("spinal drain 10 mmHg", Order::CsfDrain { at_mmhg: Some(10.0) }),
             ("close right surgical", Order::Close { site: right, how: Closure::Surgical }),
-            ("hand over map 90 sbp 140 legs ct 48", Order::HandOver { map_low_mmhg: 90.0, sbp_high_mmhg: 140.0, hourly_neuro: true, ct_hours: Some(48.0) }),
+            (
+                "hand over map 90 sbp 140 legs ct 48",
+                Order::HandOver {
+                    map_low_mmhg: 90.0,
+                    sbp_high_mmhg: 140.0,
+                    hourly_neuro: true,
+                    ct_hours: Some(48.0),
+                },
+            ),
             ("recover 24", Order::Recover { hours: 24.0 }),
             ("recover 90 min", Order::Recover { hours: 1.5 }),
-            ("brief roles, pressure plan", Order::Brief { items: vec![BriefItem::Roles, BriefItem::PressurePlan] }),
+            (
+                "brief roles, pressure plan",
+                Order::Brief { items: vec![BriefItem::Roles, BriefItem::PressurePlan] },
+            ),
             ("free pressure", Order::FreeSystolic),
             ("free table", Order::LockTable { on: false }),
             ("note keep an eye on the left arm", Order::Note { text: d("keep an eye on the left arm") }),
@@ -745,7 +896,24 @@ mod tests {
 
     #[test]
     fn no_line_of_noise_panics() {
-        for text in ["", " ", "#", "+", "-", "run", "run x", "run 20 x", "mark at", "é 40 to", "advance to to to", "2 2", "\u{0}", "left", "close", "x x x x 1e999"] {
+        for text in [
+            "",
+            " ",
+            "#",
+            "+",
+            "-",
+            "run",
+            "run x",
+            "run 20 x",
+            "mark at",
+            "é 40 to",
+            "advance to to to",
+            "2 2",
+            "\u{0}",
+            "left",
+            "close",
+            "x x x x 1e999",
+        ] {
             let _ = said(text);
         }
     }

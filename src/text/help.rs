@@ -12,14 +12,16 @@ pub fn write(page: &mut Page<impl Write>, topic: Option<&str>) -> io::Result<()>
              millimetres from the aortic valve.",
         )?;
         for (name, lines) in TOPICS {
-            let first: Vec<&str> = lines.iter().map(|(say, _)| say.split_whitespace().next().unwrap_or("")).collect();
+            let first: Vec<&str> =
+                lines.iter().map(|(say, _)| say.split_whitespace().next().unwrap_or("")).collect();
             page.hanging(Ink::Plain, &format!("  {name:<9} "), &unique(&first).join(", "))?;
         }
         return page.para("Say help and one of the topics on the left for examples, such as: help lines.");
     };
     let hits: Vec<_> = TOPICS.iter().filter(|(name, _)| name.starts_with(topic)).collect();
     if hits.is_empty() {
-        let lines: Vec<_> = TOPICS.iter().flat_map(|(_, l)| l.iter()).filter(|(s, _)| s.starts_with(topic)).collect();
+        let lines: Vec<_> =
+            TOPICS.iter().flat_map(|(_, l)| l.iter()).filter(|(s, _)| s.starts_with(topic)).collect();
         if lines.is_empty() {
             let names: Vec<&str> = TOPICS.iter().map(|(n, _)| *n).collect();
             return page.warn(&format!("No help on \"{topic}\"; there is help on {}", names.join(", ")));
@@ -82,20 +84,17 @@ const TOPICS: &[Topic] = &[
             ("finish", "end the case here"),
         ],
     ),
-    (
-        "questions",
-        &[
-            ("2", "option 2 of those shown"),
-            ("answer pressure permissive", "the same by name"),
-        ],
-    ),
+    ("questions", &[("2", "option 2 of those shown"), ("answer pressure permissive", "the same by name")]),
     (
         "team",
         &[
             ("call anaesthetist", "somebody of the team"),
             ("brief all", "the team briefing; or: brief roles, pressure plan, blood"),
             ("note TEXT", "for the record"),
-            ("hand over map 90 sbp 140 legs ct 48", "to the ward: least mean, highest systolic, legs each hour, CT after hours"),
+            (
+                "hand over map 90 sbp 140 legs ct 48",
+                "to the ward: least mean, highest systolic, legs each hour, CT after hours",
+            ),
         ],
     ),
     (
@@ -106,7 +105,10 @@ const TOPICS: &[Topic] = &[
             ("aim lao 55 cra 10", "the C-arm; also: aim ap, aim lateral"),
             ("screen on", "fluoroscopy; screen off"),
             ("lock table", "and unlock table"),
-            ("run 20 x 1.5 for 20 s held left", "20 mL/s during 1.5 s, pictures for 20 s, breath held, through the left line"),
+            (
+                "run 20 x 1.5 for 20 s held left",
+                "20 mL/s during 1.5 s, pictures for 20 s, breath held, through the left line",
+            ),
             ("mark proximal landing at 136", "a mark on the reference picture"),
         ],
     ),
@@ -120,7 +122,10 @@ const TOPICS: &[Topic] = &[
     (
         "lines",
         &[
-            ("insert wire_j_180 right", "from the shelf to a line; the side may be left out where it is clear"),
+            (
+                "insert wire_j_180 right",
+                "from the shelf to a line; the side may be left out where it is clear",
+            ),
             ("advance wire_j_180 to 60", "a tip to a place on the rail; a graft: its first edge"),
             ("withdraw pigtail to 300", "the same, back"),
             ("exchange wire_j_180 for wire_aortic_260", "without losing the place"),

@@ -103,7 +103,8 @@ impl<I: BufRead, O: Write> Desk<'_, I, O> {
             self.page.para("Type help for what you can say, quit to stop; what you did is kept.")?;
         } else {
             let now = self.keeper.session().now();
-            self.page.para(&format!("Taken up again at {now} after the call. The last things that happened:"))?;
+            self.page
+                .para(&format!("Taken up again at {now} after the call. The last things that happened:"))?;
         }
         self.page.line("")?;
         self.tell()?;
@@ -246,7 +247,8 @@ impl<I: BufRead, O: Write> Desk<'_, I, O> {
             let before = session.events().len();
             self.keeper.advance(Tick::PER_SECOND)?;
             let new = &self.keeper.session().events()[before..];
-            let asked = new.iter().any(|e| matches!(e.kind, EventKind::Asked { .. } | EventKind::Refused { .. }));
+            let asked =
+                new.iter().any(|e| matches!(e.kind, EventKind::Asked { .. } | EventKind::Refused { .. }));
             let heard = new.iter().any(|e| {
                 matches!(
                     e.kind,
@@ -286,7 +288,10 @@ impl<I: BufRead, O: Write> Desk<'_, I, O> {
     fn kept(&mut self) -> Result<(), TextFault> {
         let words = match self.keeper.path() {
             Some(path) => format!("Kept in {0}. Take it up again with: overwire resume {0}", path.display()),
-            None => "This session had no log file and is not kept; start with --log FILE to keep the next one.".into(),
+            None => {
+                "This session had no log file and is not kept; start with --log FILE to keep the next one."
+                    .into()
+            }
         };
         self.page.para(&words)?;
         Ok(())
@@ -310,7 +315,8 @@ impl<I: BufRead, O: Write> Desk<'_, I, O> {
         }
         if bytes.len() == LONGEST_LINE && bytes.last() != Some(&b'\n') {
             self.skip_line()?;
-            self.page.warn(&format!("That line is longer than {LONGEST_LINE} bytes; an order is a sentence."))?;
+            self.page
+                .warn(&format!("That line is longer than {LONGEST_LINE} bytes; an order is a sentence."))?;
             return Ok(Some(String::new()));
         }
         Ok(Some(String::from_utf8_lossy(&bytes).trim().to_owned()))

@@ -8,13 +8,18 @@ use serde::de::DeserializeOwned;
 pub fn named<T: DeserializeOwned>(what: &str, words: &[&str]) -> Result<T, String> {
     let said = words.join("_").to_lowercase();
     let all = variants::<T>();
-    let said = OTHER_NAMES.iter().find(|(a, b)| *a == said && all.iter().any(|v| v == b)).map_or(said, |(_, b)| (*b).into());
+    let said = OTHER_NAMES
+        .iter()
+        .find(|(a, b)| *a == said && all.iter().any(|v| v == b))
+        .map_or(said, |(_, b)| (*b).into());
     if said.is_empty() {
         return Err(format!("which {what}? I know {}", list(&all)));
     }
     let id = match only(&all, &said) {
         Found::One(id) => id.clone(),
-        Found::Many(some) => return Err(format!("\"{}\" can mean {}; say more", words.join(" "), list(&some))),
+        Found::Many(some) => {
+            return Err(format!("\"{}\" can mean {}; say more", words.join(" "), list(&some)));
+        }
         Found::None => {
             let hint = nearest(&said, all.iter().map(String::as_str)).map_or_else(
                 || format!("I know {}", list(&all)),

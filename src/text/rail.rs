@@ -11,7 +11,8 @@ const LABEL: usize = 10;
 /// Draws the rail.
 pub fn draw(page: &mut Page<impl Write>, rail: &RailView) -> io::Result<()> {
     let length = rail.lines.iter().map(|l| l.entry_mm).fold(rail.length_mm, f64::max).max(1.0);
-    let scale = Scale { length_mm: length, columns: page.look.width.saturating_sub(LABEL + 1).clamp(30, 160) };
+    let scale =
+        Scale { length_mm: length, columns: page.look.width.saturating_sub(LABEL + 1).clamp(30, 160) };
     row(page, Ink::Faint, "mm", &ruler(&scale))?;
     for cells in zones(&scale, rail) {
         row(page, Ink::Faint, "zone", &cells)?;
@@ -130,7 +131,8 @@ fn zones(scale: &Scale, rail: &RailView) -> Vec<Vec<char>> {
         let text = format!("<{short}>");
         let width = text.chars().count();
         let at = ((a + b) / 2).saturating_sub(width / 2).min(scale.columns.saturating_sub(width));
-        let free = |r: &Vec<char>| r[at.saturating_sub(1)..(at + width).min(r.len())].iter().all(|c| *c == ' ');
+        let free =
+            |r: &Vec<char>| r[at.saturating_sub(1)..(at + width).min(r.len())].iter().all(|c| *c == ' ');
         let i = rows.iter().position(free).unwrap_or(rows.len());
         if i == rows.len() {
             rows.push(blank(scale));
@@ -190,7 +192,11 @@ fn draw_line(page: &mut Page<impl Write>, scale: &Scale, line: &LineView) -> io:
         cells[tip] = '<';
         let text = format!(" {} {:.0}{} ", item.device, item.tip_mm, state(item));
         let room = tip.max(entry).saturating_sub(tip.min(entry) + 1);
-        let at = if text.chars().count() < room { tip.min(entry) + 2 } else { tip.min(entry).saturating_sub(text.chars().count()) };
+        let at = if text.chars().count() < room {
+            tip.min(entry) + 2
+        } else {
+            tip.min(entry).saturating_sub(text.chars().count())
+        };
         write_at(&mut cells, at, &text);
         row(page, Ink::Plain, if i == 0 { &side } else { "" }, &cells)?;
     }

@@ -6,8 +6,8 @@ use super::{rail, scene};
 use crate::scenario::Order;
 use crate::scenario::order::CtExtent;
 use crate::session::Session;
-use crate::session::tell;
 use crate::session::event::EventKind;
+use crate::session::tell;
 use crate::session::view::View;
 use std::io::{self, Write};
 
@@ -33,7 +33,11 @@ pub fn write(page: &mut Page<impl Write>, session: &Session, what: &Show) -> io:
         Show::Runs if view.runs.is_empty() => page.line("No run has been taken.")?,
         Show::Runs => {
             for run in &view.runs {
-                page.hanging(Ink::Plain, &format!("run {} at {}: ", run.number, run.at), &run.seen.join("; "))?;
+                page.hanging(
+                    Ink::Plain,
+                    &format!("run {} at {}: ", run.number, run.at),
+                    &run.seen.join("; "),
+                )?;
             }
         }
         Show::Labs if view.labs.is_empty() => page.line("No result yet.")?,
@@ -68,7 +72,11 @@ fn orders(page: &mut Page<impl Write>, view: &View) -> io::Result<Vec<Order>> {
             match &offer.blocked {
                 Some(why) => page.hanging(Ink::Faint, "    ", &format!("{}: not now, {why}", offer.label))?,
                 None => {
-                    page.hanging(Ink::Plain, "    ", &format!("{}: {}", offer.label, super::help::phrase(offer.verb)))?;
+                    page.hanging(
+                        Ink::Plain,
+                        "    ",
+                        &format!("{}: {}", offer.label, super::help::phrase(offer.verb)),
+                    )?;
                     for (words, order) in &offer.ready {
                         ready.push(order.clone());
                         page.hanging(Ink::Plain, &format!("      +{} ", ready.len()), words)?;
@@ -97,7 +105,11 @@ fn shelf(page: &mut Page<impl Write>, view: &View, words: &[String]) -> io::Resu
     let mut any = false;
     for item in &view.shelf {
         let label = item.label.to_lowercase();
-        let fits = |w: &String| item.id.contains(w.as_str()) || label.contains(w.as_str()) || item.kind.starts_with(w.trim_end_matches('s'));
+        let fits = |w: &String| {
+            item.id.contains(w.as_str())
+                || label.contains(w.as_str())
+                || item.kind.starts_with(w.trim_end_matches('s'))
+        };
         if words.iter().all(fits) {
             any = true;
             page.line(&format!("  {:<28} {:<9} {} left  {}", item.id, item.kind, item.left, item.label))?;
@@ -117,7 +129,11 @@ fn story(page: &mut Page<impl Write>, session: &Session) -> io::Result<()> {
         let mut done = false;
         for e in session.events() {
             if let EventKind::Ordered { order: Order::ReadCt { extent: x }, .. } = &e.kind {
-                done |= *x >= extent && session.events().iter().any(|d| d.cause == Some(e.seq) && matches!(&d.kind, EventKind::Done { .. }));
+                done |= *x >= extent
+                    && session
+                        .events()
+                        .iter()
+                        .any(|d| d.cause == Some(e.seq) && matches!(&d.kind, EventKind::Done { .. }));
             }
         }
         done

@@ -233,12 +233,14 @@ impl Body {
         let sympathetic = if d.rate > 0.0 { d.rate * open.max(0.05) } else { d.rate };
         // The old heart answers less (assumed: a third less at 80 than at 30).
         let youth = 1.0 - 0.0067 * (self.patient.age_years - 30.0).clamp(0.0, 60.0);
-        let log = 0.75 * youth * sympathetic + 0.17 * d.vagal + self.effects.rate * open.max(0.1) + self.rate_steer;
+        let log =
+            0.75 * youth * sympathetic + 0.17 * d.vagal + self.effects.rate * open.max(0.1) + self.rate_steer;
         // Age sets the ceiling (Tanaka, JACC 2001); it is approached, not hit.
         let top = 208.0 - 0.7 * self.patient.age_years;
         let rest = self.patient.heart_rate_rest_bpm;
         let asked = rest * ops::exp(log);
-        let reached = if asked > rest { top - (top - rest) * ops::exp(-(asked - rest) / (top - rest)) } else { asked };
+        let reached =
+            if asked > rest { top - (top - rest) * ops::exp(-(asked - rest) / (top - rest)) } else { asked };
         let heat = 1.0 + 0.07 * (self.blood.temperature_c - self.patient.temperature_c);
         let starved = ops::exp(-(self.starved_s - 60.0).max(0.0) / 50.0);
         (reached * heat.clamp(0.3, 1.4)).min(top) * starved

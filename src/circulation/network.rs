@@ -189,11 +189,7 @@ impl<const W: usize> Network<W> {
             squeezed: (0, 0.0),
             p_lv_mmhg: [0.0; W],
             p_rv_mmhg: [0.0; W],
-            sums: Sums {
-                p: [[0.0; W]; NODES],
-                pipe: [[0.0; W]; PIPES],
-                valve: [[0.0; W]; 4],
-            },
+            sums: Sums { p: [[0.0; W]; NODES], pipe: [[0.0; W]; PIPES], valve: [[0.0; W]; 4] },
         }
     }
 
@@ -320,9 +316,7 @@ impl<const W: usize> Network<W> {
     /// Starts the sums of one lane again.
     pub fn clear_sums(&mut self, lane: usize) {
         let s = &mut self.sums;
-        for x in
-            s.p.iter_mut().chain(&mut s.pipe).chain(&mut s.valve)
-        {
+        for x in s.p.iter_mut().chain(&mut s.pipe).chain(&mut s.valve) {
             x[lane] = 0.0;
         }
     }
@@ -384,7 +378,8 @@ impl<const W: usize> Network<W> {
             p[i] = if q > floor[i] { q } else { floor[i] };
         }
         if self.heart {
-            for (c, phi) in [(RA, &act.atria), (RV, &act.ventricles), (LA, &act.atria), (LV, &act.ventricles)] {
+            for (c, phi) in [(RA, &act.atria), (RV, &act.ventricles), (LA, &act.atria), (LV, &act.ventricles)]
+            {
                 let ch = &self.chambers[c];
                 let stiffening = c == RV || c == LV;
                 for k in 0..W {
@@ -397,8 +392,10 @@ impl<const W: usize> Network<W> {
                     let full = if x > 0.0 { x } else { 0.0 };
                     // The last term is the wall's own stiffness when almost empty: no chamber holds less than nothing.
                     let empty = if v < 3.0 { v - 3.0 } else { 0.0 };
-                    self.p_mmhg[c][k] =
-                        self.p_ext_mmhg[c][k] + phi[k] * ch.e_max[k] * full + (1.0 - phi[k]) * passive + 2.0 * empty;
+                    self.p_mmhg[c][k] = self.p_ext_mmhg[c][k]
+                        + phi[k] * ch.e_max[k] * full
+                        + (1.0 - phi[k]) * passive
+                        + 2.0 * empty;
                 }
             }
         }

@@ -496,7 +496,14 @@ fn named_pipes<const W: usize>(net: &mut Network<W>, map: &mut Map, _patient: &P
         let c = net.compliance(to, 0);
         let leg = matches!(to, n::R_FEMORAL | n::L_FEMORAL);
         let arm = matches!(to, n::R_RADIAL | n::L_RADIAL);
-        r += if leg { 3.0 } else if arm { 2.0 } else { 1.0 } * DAMPING * (l / c).sqrt();
+        r += if leg {
+            3.0
+        } else if arm {
+            2.0
+        } else {
+            1.0
+        } * DAMPING
+            * (l / c).sqrt();
         let e = net.add_pipe(from, to, l, r);
         if row == 0 {
             map.named_pipe = e;

@@ -121,7 +121,8 @@ impl Reflex {
             return;
         }
         self.filling += STEP_S / 2.0 * (s.filling - self.filling);
-        let low_volume = (1.0 - self.filling / self.filling_rest.max(2.0)).clamp(-0.25, 1.2) * CARDIOPULMONARY;
+        let low_volume =
+            (1.0 - self.filling / self.filling_rest.max(2.0)).clamp(-0.25, 1.2) * CARDIOPULMONARY;
         // Chemoreflex and cerebral ischaemic response; a brain without blood for long asks for nothing more.
         let chemo = CHEMO * (1.0 - s.brain / 0.7).clamp(0.0, 1.0);
         let awake = 1.0 - s.depression;

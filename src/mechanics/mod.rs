@@ -2,17 +2,27 @@
 //!
 //! Units inside this room: mm, N, kPa (1 kPa = 1e-3 N/mm²), mL, s. Pressures at its doors are mmHg.
 
+pub mod balloon;
 mod contact;
+pub mod deploy;
+pub mod embolic;
+pub mod forces;
+pub mod hazard;
 pub mod leak;
 mod linear;
+pub mod lines;
 pub mod place;
 pub mod rod;
 mod shape;
 mod tube;
 
+pub use balloon::{Around, Inflated, inflate};
+pub use deploy::{DeployEvent, Deployment, PressureState, Pull};
+pub use hazard::{Disease, Hazard, HazardKind, Territory};
 pub use leak::{LeakKind, LeakReport, Pressures};
+pub use lines::{Laid, Refusal, Stack, Warning};
 pub use place::{Case, Cell, End, Moulding, Ostium, PlaceAt, Placed, Row, SacPatch, lay, place};
-pub use rod::{Corridor, Rod, RodShape, TipRest, settle};
+pub use rod::{Corridor, Rod, RodShape, TipRest, reach, settle};
 pub use tube::Route;
 
 /// 1 mmHg in kPa.

@@ -7,7 +7,7 @@
 
 use super::linear::Skyline;
 use super::tube::{Route, Tube, WALL_KPA_PER_MM};
-use crate::anatomy::Tree;
+use crate::anatomy::{Rail, Tree};
 use crate::math::{Vec3, interp, ops};
 
 /// Distance between nodes, mm.
@@ -83,6 +83,11 @@ impl Corridor {
     pub fn new(tree: &Tree, route: &Route, puncture_s_mm: f64, retrograde: bool) -> Self {
         let tube = Tube::sampled(tree, route, [0.0, route.length_mm(), 2.0], 0.0, 0);
         Self { tube, puncture_s_mm, way: if retrograde { -1.0 } else { 1.0 } }
+    }
+    /// From a puncture towards the valve.
+    pub fn for_access(tree: &Tree, rail: &Rail) -> Self {
+        let route = Route::of_rail(tree, rail);
+        Self::new(tree, &route, rail.length_mm(), true)
     }
     /// Smallest diameter between two ruler positions, mm, and where.
     pub fn narrowest(&self, from_mm: f64, to_mm: f64) -> (f64, f64) {
@@ -209,6 +214,26 @@ pub fn settle(corridor: &Corridor, rod: &Rod, before: Option<&RodShape>) -> RodS
     };
     let rounds = chain.relax(ROUNDS, 2e-5);
     corridor.read(rod, &chain, rounds)
+}
+
+/// Pushes a rod until its tip comes to a ruler position, as the eye on the screen would; it takes more length than the
+/// centreline says, since rods lie on the outer side of bends. Stops after 60 mm of spare length: a tip that is held
+/// by a wall or the valve does not get there.
+pub fn reach(corridor: &Corridor, rod: &Rod, tip_s_mm: f64, before: Option<&RodShape>) -> RodShape {
+    let straight = (corridor.puncture_s_mm - tip_s_mm).abs();
+    let mut rod = rod.clone();
+    let spare = before.map_or(0.0, |b| b.slack_mm.clamp(0.0, 60.0));
+    rod.inserted_mm = (straight + spare).max(30.0);
+    let mut shape = settle(corridor, &rod, before);
+    for _ in 0..3 {
+        let short = (shape.tip_s_mm() - tip_s_mm) * -corridor.way;
+        if short.abs() < 2.0 {
+            break;
+        }
+        rod.inserted_mm = (rod.inserted_mm + short).clamp(30.0, straight + 60.0);
+        shape = settle(corridor, &rod, Some(&shape));
+    }
+    shape
 }
 
 impl Corridor {

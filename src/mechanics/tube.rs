@@ -1,6 +1,6 @@
 //! A stretch of vessel as a device feels it: a table of frames and radii that answers "how deep in the wall is this point?".
 
-use crate::anatomy::{Tree, VesselName};
+use crate::anatomy::{Rail, Tree, VesselName};
 use crate::math::{Curve, Streams, Vec3, ops};
 
 /// Spacing of the table along the vessel, mm.
@@ -59,6 +59,16 @@ impl Route {
     /// Along the aorta only.
     pub fn aorta(tree: &Tree) -> Self {
         Self::along(tree, &[VesselName::Aorta])
+    }
+
+    /// Along the ruler of an access.
+    pub fn of_rail(tree: &Tree, rail: &Rail) -> Self {
+        let parts = rail.legs.iter().map(|l| (l.vessel, l.from_mm, l.s_mm)).collect();
+        let mut route = Self { parts, length_mm: rail.length_mm(), joined: None };
+        if route.parts.len() > 1 {
+            route.joined = route.join(tree);
+        }
+        route
     }
 
     /// Length of the ruler, mm.

@@ -1,5 +1,7 @@
 //! Checks of `mechanics`.
 
+mod acts;
+mod forces;
 mod leak;
 mod phantom;
 mod rods;

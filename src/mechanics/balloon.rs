@@ -102,7 +102,10 @@ pub fn inflate(balloon: &Balloon, volume_ml: f64, around: &Around) -> Result<Inf
         let dr = grows * spare / (std::f64::consts::TAU * radius * length);
         let cap = 0.5 * (free - around.lumen_mm);
         let dr = dr.min(cap);
-        (around.lumen_mm + 2.0 * dr, length + (1.0 - grows) * spare / (std::f64::consts::PI * radius * radius))
+        (
+            around.lumen_mm + 2.0 * dr,
+            length + (1.0 - grows) * spare / (std::f64::consts::PI * radius * radius),
+        )
     } else {
         (free, 0.0)
     };
@@ -121,7 +124,11 @@ pub fn inflate(balloon: &Balloon, volume_ml: f64, around: &Around) -> Result<Inf
     let over = volume_ml / balloon.max_ml - 1.0;
     if over > 0.0 && balloon.kind.compliant() {
         let p = ops::logistic((over - BURST_OVER) / 0.05);
-        hazards.push(Hazard::base(HazardKind::BalloonBurst, p.min(0.95), "volume beyond the balloon's largest (assumed)"));
+        hazards.push(Hazard::base(
+            HazardKind::BalloonBurst,
+            p.min(0.95),
+            "volume beyond the balloon's largest (assumed)",
+        ));
     }
     Ok(Inflated {
         volume_ml,
@@ -146,10 +153,14 @@ fn tear(stress_kpa: f64, around: &Around, touching: bool) -> Hazard {
         Disease::AcuteDissection => 380.0,
     };
     let p = if touching { ops::logistic((stress_kpa / strength - 1.0) / 0.10) } else { 1e-5 };
-    Hazard::base(HazardKind::AorticTear, p.clamp(1e-5, 0.9), "wall stress against strength (Raghavan and Vorp 2000)")
-        .times(1.0 + 2.0 * around.bare.clamp(0.0, 1.0), "on bare wall, outside fabric (assumed, up to 3)")
-        .times(1.0 + around.calcium.clamp(0.0, 1.0), "calcified (assumed, up to 2)")
-        .capped(0.8)
+    Hazard::base(
+        HazardKind::AorticTear,
+        p.clamp(1e-5, 0.9),
+        "wall stress against strength (Raghavan and Vorp 2000)",
+    )
+    .times(1.0 + 2.0 * around.bare.clamp(0.0, 1.0), "on bare wall, outside fabric (assumed, up to 3)")
+    .times(1.0 + around.calcium.clamp(0.0, 1.0), "calcified (assumed, up to 2)")
+    .capped(0.8)
 }
 
 impl Inflated {

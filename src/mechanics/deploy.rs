@@ -153,7 +153,9 @@ impl Deployment {
         let free = free_diameter_mm(&self.graft, 0.0);
         let cone = 1.5 * self.graft.ring_height_mm;
         let opened = (self.unsheathed_mm / cone).min(1.0);
-        let free = if self.tip_held && self.unsheathed_mm < self.graft.bare_proximal_mm + 2.0 * self.graft.pitch_mm {
+        let free = if self.tip_held
+            && self.unsheathed_mm < self.graft.bare_proximal_mm + 2.0 * self.graft.pitch_mm
+        {
             CAPTURED * free
         } else {
             free

@@ -88,7 +88,11 @@ pub fn coil(coil: &Coil, target: &Target, packing: &mut Packing) -> CoilLaid {
     let swims = ops::logistic((1.05 - ratio) / 0.04) * if crowded { 0.1 } else { 1.0 };
     let backs_out = ops::logistic((ratio - 1.6) / 0.12) * ops::exp(-target.depth_mm / 40.0);
     let p = (swims + backs_out - swims * backs_out).clamp(1e-4, 0.95);
-    let why = if swims > backs_out { "coil against vessel: too small (assumed curve)" } else { "coil against vessel: too large (assumed curve)" };
+    let why = if swims > backs_out {
+        "coil against vessel: too small (assumed curve)"
+    } else {
+        "coil against vessel: too large (assumed curve)"
+    };
     let hazard = Hazard::base(HazardKind::NonTargetEmbolus, p, why)
         .times_if(!coil.detachable, 1.5, "cannot be taken back (assumed)")
         .capped(0.95);
@@ -111,12 +115,14 @@ pub fn coil(coil: &Coil, target: &Target, packing: &mut Packing) -> CoilLaid {
 pub fn plug(plug: &Plug, target: &Target, packing: &mut Packing) -> CoilLaid {
     let ratio = plug.diameter_mm / target.vessel_mm.max(0.1);
     let p = ops::logistic((1.15 - ratio) / 0.05).max(1e-4);
-    let hazard = Hazard::base(HazardKind::NonTargetEmbolus, p, "plug against vessel (assumed curve)").capped(0.9);
+    let hazard =
+        Hazard::base(HazardKind::NonTargetEmbolus, p, "plug against vessel (assumed curve)").capped(0.9);
     let holds = hazard.probability < 0.5;
     if holds {
         packing.thread_mm = packing.thread_mm.max(0.1);
         packing.length_mm = packing.length_mm.max(plug.length_mm);
-        packing.metal_mm3 += 0.12 * 0.25 * std::f64::consts::PI * target.vessel_mm * target.vessel_mm * plug.length_mm;
+        packing.metal_mm3 +=
+            0.12 * 0.25 * std::f64::consts::PI * target.vessel_mm * target.vessel_mm * plug.length_mm;
     }
     CoilLaid { holds, hazard, ratio }
 }
@@ -162,7 +168,8 @@ pub fn inject(
         let back = (1.0 - flow / rate_ml_s).max(0.0);
         refluxed += back * dose;
         let on = (1.0 - back) * dose;
-        let to_lesion = if open > 1e-9 { target.lesion_share * (1.0 - packing.bed_closed) / open } else { 0.0 };
+        let to_lesion =
+            if open > 1e-9 { target.lesion_share * (1.0 - packing.bed_closed) / open } else { 0.0 };
         through += on * passes;
         let stuck = on * (1.0 - passes);
         in_lesion += stuck * to_lesion * (1.0 - stops_early);
@@ -175,7 +182,15 @@ pub fn inject(
     let p = (refluxed / volume_ml).clamp(1e-4, 0.95);
     let hazard = Hazard::base(HazardKind::NonTargetEmbolus, p, "part that ran back past the tip")
         .times(1.0 / (1.0 + target.depth_mm / 20.0), "distance of the tip from the origin (assumed)")
-        .times(1.0 + 2.0 * (1.0 - target.lesion_share), "part of the bed that is not the lesion (assumed, up to 3)")
+        .times(
+            1.0 + 2.0 * (1.0 - target.lesion_share),
+            "part of the bed that is not the lesion (assumed, up to 3)",
+        )
         .capped(0.95);
-    Ok(Injected { refluxed: refluxed / volume_ml, in_lesion: in_lesion / volume_ml, through: through / volume_ml, hazard })
+    Ok(Injected {
+        refluxed: refluxed / volume_ml,
+        in_lesion: in_lesion / volume_ml,
+        through: through / volume_ml,
+        hazard,
+    })
 }

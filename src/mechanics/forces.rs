@@ -84,7 +84,11 @@ pub fn fixation_n(placed: &Placed) -> f64 {
         .flat_map(|(_, cells)| cells)
         .map(|c| c.contact_kpa * 1e-3 * c.size_mm[0] * c.size_mm[1])
         .sum();
-    let bare = placed.graft.bare_proximal_mm * std::f64::consts::PI * placed.ends[0].vessel_mm * placed.bare_kpa * 1e-3;
+    let bare = placed.graft.bare_proximal_mm
+        * std::f64::consts::PI
+        * placed.ends[0].vessel_mm
+        * placed.bare_kpa
+        * 1e-3;
     FABRIC_FRICTION * (pressed + bare) + if placed.graft.barbs { BARBS_N } else { 0.0 }
 }
 

@@ -194,7 +194,11 @@ pub fn retrograde_dissection(at: &ProximalLanding) -> Hazard {
         .times(relative, "dissected wall (Canaud 2014)")
         .times(ops::powf(1.14, over), "1.14 for each percent of oversizing above 9 (Canaud 2014)")
         .times_if(at.bare_stent, 1.4, "bare proximal stent (Chen 2017: 2.06; others: none)")
-        .times_if(at.ballooned && at.disease == Disease::AcuteDissection, 3.0, "balloon in acute dissection (assumed)")
+        .times_if(
+            at.ballooned && at.disease == Disease::AcuteDissection,
+            3.0,
+            "balloon in acute dissection (assumed)",
+        )
         .times_if(at.zone_0, 2.0, "edge in the ascending aorta (assumed; reported highest there)")
         .capped(0.5)
 }
@@ -241,7 +245,11 @@ pub fn stroke(work: &ArchWork) -> [Hazard; 3] {
             .times(scrape, "wall force times travel in the arch (assumed, up to 3)")
             .times(1.0 + 3.0 * work.atheroma.clamp(0.0, 1.0), "atheroma of the arch (assumed, up to 4)")
             .times_if(work.air, 3.0, "air not flushed out (assumed)")
-            .times_if(posterior && work.left_subclavian_lost, 5.34, "left subclavian covered, not revascularised (Clough 2011)")
+            .times_if(
+                posterior && work.left_subclavian_lost,
+                5.34,
+                "left subclavian covered, not revascularised (Clough 2011)",
+            )
             .times_if(
                 posterior && work.left_subclavian_lost && work.left_vertebral_dominant,
                 2.0,
@@ -283,15 +291,27 @@ pub fn cord(supply: &CordSupply) -> Hazard {
     let length = ops::exp((supply.covered_mm - 200.0) * 0.0115);
     let low = ((80.0 - (supply.map_mmhg - supply.csf_mmhg)) / 10.0).max(0.0);
     let anaemia = ((100.0 - supply.hb_g_l) / 20.0).clamp(0.0, 3.0);
-    Hazard::base(HazardKind::CordIschaemia, 0.015, "thoracic graft of 200 mm, all territories kept (below Buth 2007)")
-        .times(length.clamp(0.2, 8.0), "length covered (Feezor 2008; spread assumed)")
-        .times_if(supply.open_above_coeliac_mm < 20.0, 2.0, "less than 20 mm left open above the coeliac (Feezor 2008)")
-        .times_if(supply.subclavian_lost, 3.9, "left subclavian lost (Buth 2007)")
-        .times_if(supply.lumbar_lost, 5.5, "lumbar arteries lost (Buth 2007: earlier abdominal repair)")
-        .times_if(supply.hypogastrics_lost > 0, 1.0 + 0.5 * f64::from(supply.hypogastrics_lost), "internal iliacs lost (assumed)")
-        .times(ops::powf(1.6, low), "1.6 for each 10 mmHg of cord perfusion below 80 (assumed)")
-        .times(ops::powf(1.3, anaemia), "anaemia, 1.3 for each 20 g/L below 100 (assumed)")
-        .capped(0.6)
+    Hazard::base(
+        HazardKind::CordIschaemia,
+        0.015,
+        "thoracic graft of 200 mm, all territories kept (below Buth 2007)",
+    )
+    .times(length.clamp(0.2, 8.0), "length covered (Feezor 2008; spread assumed)")
+    .times_if(
+        supply.open_above_coeliac_mm < 20.0,
+        2.0,
+        "less than 20 mm left open above the coeliac (Feezor 2008)",
+    )
+    .times_if(supply.subclavian_lost, 3.9, "left subclavian lost (Buth 2007)")
+    .times_if(supply.lumbar_lost, 5.5, "lumbar arteries lost (Buth 2007: earlier abdominal repair)")
+    .times_if(
+        supply.hypogastrics_lost > 0,
+        1.0 + 0.5 * f64::from(supply.hypogastrics_lost),
+        "internal iliacs lost (assumed)",
+    )
+    .times(ops::powf(1.6, low), "1.6 for each 10 mmHg of cord perfusion below 80 (assumed)")
+    .times(ops::powf(1.3, anaemia), "anaemia, 1.3 for each 20 g/L below 100 (assumed)")
+    .capped(0.6)
 }
 
 /// New entry at the distal edge in a dissected aorta, over the following year.
@@ -300,8 +320,14 @@ pub fn cord(supply: &CordSupply) -> Hazard {
 /// series); base 3.4 % (Dong et al., J Vasc Surg 2010).
 pub fn distal_new_entry(oversize_percent: f64, taper_percent: f64) -> Hazard {
     Hazard::base(HazardKind::DistalNewEntry, 0.034, "dissection treated with a graft (Dong 2010)")
-        .times(ops::exp((oversize_percent - 60.0).clamp(-60.0, 150.0) * 0.0214), "oversizing against the true lumen")
-        .times(ops::exp((taper_percent - 28.0).clamp(-28.0, 60.0) * 0.03), "taper from neck to true lumen (spread assumed)")
+        .times(
+            ops::exp((oversize_percent - 60.0).clamp(-60.0, 150.0) * 0.0214),
+            "oversizing against the true lumen",
+        )
+        .times(
+            ops::exp((taper_percent - 28.0).clamp(-28.0, 60.0) * 0.03),
+            "taper from neck to true lumen (spread assumed)",
+        )
         .capped(0.5)
 }
 
@@ -322,10 +348,14 @@ pub struct TipLoad {
 pub fn perforation(tip: &TipLoad) -> Hazard {
     // Pressure under the tip decides: force over a patch that grows with the curl.
     let force = tip.force_n / (tip.blunt_mm / 0.45).clamp(1.0, 6.0);
-    Hazard::base(HazardKind::Perforation, through(force, (1.0, 0.005), (4.0, 0.5)).max(1e-5), "tip load (assumed)")
-        .times_if(tip.diseased, 4.0, "diseased wall (assumed)")
-        .times_if(tip.stiff, 2.0, "stiff shaft behind the tip (assumed)")
-        .capped(0.7)
+    Hazard::base(
+        HazardKind::Perforation,
+        through(force, (1.0, 0.005), (4.0, 0.5)).max(1e-5),
+        "tip load (assumed)",
+    )
+    .times_if(tip.diseased, 4.0, "diseased wall (assumed)")
+    .times_if(tip.stiff, 2.0, "stiff shaft behind the tip (assumed)")
+    .capped(0.7)
 }
 
 /// A tip on the valve, or through it in the ventricle.
@@ -340,9 +370,13 @@ pub fn valve(tip: &TipLoad, in_ventricle: bool) -> Hazard {
         .times_if(tip.stiff, 3.0, "stiff shaft behind the tip (assumed)")
         .capped(0.7);
     }
-    Hazard::base(HazardKind::ValveInjury, through(force, (0.5, 0.003), (3.0, 0.3)).max(1e-5), "tip load on the valve (assumed)")
-        .times_if(tip.stiff, 3.0, "stiff shaft behind the tip (assumed)")
-        .capped(0.6)
+    Hazard::base(
+        HazardKind::ValveInjury,
+        through(force, (0.5, 0.003), (3.0, 0.3)).max(1e-5),
+        "tip load on the valve (assumed)",
+    )
+    .times_if(tip.stiff, 3.0, "stiff shaft behind the tip (assumed)")
+    .capped(0.6)
 }
 
 /// Slipping of a placed graft, over the following year: the stream's drag against what holds it.
@@ -351,7 +385,11 @@ pub fn valve(tip: &TipLoad, in_ventricle: bool) -> Hazard {
 /// a meta-analysis (Marrocco-Trischitta et al.), which is odds of about 2 on a base of 6 %.
 pub fn migration(drag_n: f64, grip_n: f64, beak_mm: f64) -> Hazard {
     let ratio = drag_n / grip_n.max(0.1);
-    Hazard::base(HazardKind::Migration, through(ratio, (0.5, 0.02), (1.5, 0.5)).clamp(1e-4, 0.9), "drag over grip (assumed curve)")
-        .times_if(beak_mm >= 5.0, 2.0, "wedge of 5 mm or more under the edge (Marrocco-Trischitta)")
-        .capped(0.9)
+    Hazard::base(
+        HazardKind::Migration,
+        through(ratio, (0.5, 0.02), (1.5, 0.5)).clamp(1e-4, 0.9),
+        "drag over grip (assumed curve)",
+    )
+    .times_if(beak_mm >= 5.0, 2.0, "wedge of 5 mm or more under the edge (Marrocco-Trischitta)")
+    .capped(0.9)
 }

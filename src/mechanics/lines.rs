@@ -157,7 +157,8 @@ impl<'a> Stack<'a> {
                         ));
                     }
                 }
-                let led = self.items.iter().any(|i| matches!(i.device, Device::Catheter(_) | Device::Graft(_)));
+                let led =
+                    self.items.iter().any(|i| matches!(i.device, Device::Catheter(_) | Device::Graft(_)));
                 if wire.ei_n_mm2 > STIFF_N_MM2 && !led {
                     warnings.push(Warning::StiffWireBare);
                 }
@@ -175,7 +176,10 @@ impl<'a> Stack<'a> {
                 }
                 if matches!(device, Device::Sheath(_)) {
                     if let Some(old) = self.sheath() {
-                        return refuse(format!("{} is in this access: take it out over the wire first", old.label));
+                        return refuse(format!(
+                            "{} is in this access: take it out over the wire first",
+                            old.label
+                        ));
                     }
                     if let Some(body) = self.body() {
                         return refuse(format!("{} is on the wire: take it off first", body.label));
@@ -200,7 +204,10 @@ impl<'a> Stack<'a> {
                 }
                 let Some((laid, wire)) = self.wire() else {
                     if needs_wire(device) {
-                        return refuse("it runs over a wire and there is none on this line: put a wire in first".to_owned());
+                        return refuse(
+                            "it runs over a wire and there is none on this line: put a wire in first"
+                                .to_owned(),
+                        );
                     }
                     warnings.push(Warning::NoWireAhead);
                     return Ok(warnings);
@@ -214,7 +221,8 @@ impl<'a> Stack<'a> {
                     ));
                 }
                 let outside = 10.0 * wire.length_cm - laid.inserted_mm;
-                let needed = length_mm(device) + if matches!(device, Device::Sheath(_)) { 0.0 } else { GRIP_MM };
+                let needed =
+                    length_mm(device) + if matches!(device, Device::Sheath(_)) { 0.0 } else { GRIP_MM };
                 if outside < needed {
                     return refuse(format!(
                         "{:.0} cm of {} is outside and it needs {:.0} cm: an exchange wire is longer",
@@ -269,7 +277,8 @@ impl<'a> Stack<'a> {
         match (item.device, self.wire()) {
             (Device::Wire(w), _) => {
                 let led = self.items.iter().any(|i| {
-                    !matches!(i.device, Device::Wire(_) | Device::Sheath(_)) && i.inserted_mm + 50.0 > item.inserted_mm
+                    !matches!(i.device, Device::Wire(_) | Device::Sheath(_))
+                        && i.inserted_mm + 50.0 > item.inserted_mm
                 });
                 if w.ei_n_mm2 > STIFF_N_MM2 && !led && by_mm > 0.0 {
                     warnings.push(Warning::StiffWireBare);
@@ -306,7 +315,9 @@ impl<'a> Stack<'a> {
                 warnings.push(Warning::OpenHole);
             }
             device => {
-                let inside = self.items[index + 1..].iter().find(|i| !matches!(i.device, Device::Wire(_) | Device::Sheath(_)));
+                let inside = self.items[index + 1..]
+                    .iter()
+                    .find(|i| !matches!(i.device, Device::Wire(_) | Device::Sheath(_)));
                 if let Some(inner) = inside {
                     return Err(Refusal(format!("{} lies in it: take that out first", inner.label)));
                 }
@@ -345,7 +356,11 @@ impl<'a> Stack<'a> {
             device => Rod::even(ei_n_mm2(device), 0.5 * outer_mm(device), first.inserted_mm),
         };
         for item in rest {
-            rod = rod.with(first.inserted_mm - item.inserted_mm, ei_n_mm2(item.device), 0.5 * outer_mm(item.device));
+            rod = rod.with(
+                first.inserted_mm - item.inserted_mm,
+                ei_n_mm2(item.device),
+                0.5 * outer_mm(item.device),
+            );
         }
         Some(rod)
     }

@@ -8,7 +8,8 @@ use overwire::mechanics::embolic::{Packing, Target, coil, coil_for};
 use overwire::mechanics::forces::{drop_behind_bed_mmhg, obstruction_k};
 use overwire::mechanics::hazard::*;
 use overwire::mechanics::{
-    Around, Corridor, DeployEvent, Deployment, Laid, PressureState, Rod, Route, Stack, Warning, balloon, inflate,
+    Around, Corridor, DeployEvent, Deployment, Laid, PressureState, Rod, Route, Stack, Warning, balloon,
+    inflate,
 };
 
 fn wire(grade: WireGrade, length_cm: f64) -> Device {
@@ -99,7 +100,10 @@ fn windsock_moves_the_graft() {
     assert!(high > paced, "{high} {paced}");
     assert!(high > held, "{high} {held}");
     assert!(high > 1.0 && high < 15.0, "{high}");
-    assert!(events.contains(&DeployEvent::Landed) && events.last() == Some(&DeployEvent::FullyOpen), "{events:?}");
+    assert!(
+        events.contains(&DeployEvent::Landed) && events.last() == Some(&DeployEvent::FullyOpen),
+        "{events:?}"
+    );
 }
 
 fn ball() -> Balloon {
@@ -138,7 +142,10 @@ fn balloon_on_the_wall() {
     };
     let tear = |ml: f64, a: &Around| inflate(&ball(), ml, a).unwrap().hazards[0].probability;
     let gentle = inflate(&ball(), 13.0, &around).unwrap();
-    assert!(gentle.contact_mm > 0.0 && gentle.wall_mmhg > 0.0 && gentle.hazards[0].probability < 0.02, "{gentle:?}");
+    assert!(
+        gentle.contact_mm > 0.0 && gentle.wall_mmhg > 0.0 && gentle.hazards[0].probability < 0.02,
+        "{gentle:?}"
+    );
     assert!(tear(25.0, &around) > tear(16.0, &around));
     let acute = Around { disease: Disease::AcuteDissection, ..around };
     assert!(tear(16.0, &acute) > 5.0 * tear(16.0, &around));
@@ -172,7 +179,13 @@ fn retrograde_dissection_by_oversizing() {
 /// Cakal 2023: rupture 0.7 % at ratio 0.88, 6.3 % at 1.13; 22 Fr (7.33 mm) in 6.5 mm is 1.128.
 #[test]
 fn access_by_ratio() {
-    let load = |d: f64| AccessLoad { outer_mm: d, narrowest_mm: 6.5, calcium: 0.0, tortuosity: 1.2, on_stiff_wire: true };
+    let load = |d: f64| AccessLoad {
+        outer_mm: d,
+        narrowest_mm: 6.5,
+        calcium: 0.0,
+        tortuosity: 1.2,
+        on_stiff_wire: true,
+    };
     let p = |ratio: f64| access(&load(6.5 * ratio))[0].probability;
     assert!((p(0.88) - 0.007).abs() < 1e-4 && (p(1.13) - 0.063).abs() < 1e-4);
     assert!((access(&load(22.0 / 3.0))[0].probability - 0.062).abs() < 2e-3);
@@ -223,8 +236,14 @@ fn cord_reserve() {
 #[test]
 fn coil_against_vessel() {
     assert_eq!(coil_for(4.0, &[3.0, 4.0, 5.0, 6.0]), Some(5.0));
-    let target =
-        Target { vessel_mm: 4.0, flow_ml_s: 3.0, lesion_share: 1.0, lesion_um: 500.0, depth_mm: 40.0, clotting: 1.0 };
+    let target = Target {
+        vessel_mm: 4.0,
+        flow_ml_s: 3.0,
+        lesion_share: 1.0,
+        lesion_um: 500.0,
+        depth_mm: 40.0,
+        clotting: 1.0,
+    };
     let of = |d| Coil { diameter_mm: d, length_cm: 10.0, thickness_mm: 0.89, detachable: true };
     let mut packing = Packing::default();
     assert!(!coil(&of(3.0), &target, &mut packing).holds);

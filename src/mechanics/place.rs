@@ -569,7 +569,8 @@ fn walk_off_wedges(cells: &mut [Cell], rows: &[Row], rings: &[&RingSpec], tube: 
     let mut from = 0;
     while from < rows.len() {
         let (ring, fabric) = (rows[from].ring, rows[from].fabric);
-        let to = if fabric { from + 1 } else { from + rows[from..].iter().take_while(|r| r.ring == ring).count() };
+        let to =
+            if fabric { from + 1 } else { from + rows[from..].iter().take_while(|r| r.ring == ring).count() };
         let group = &cells[from * ANGLES..to * ANGLES];
         let s = group.iter().map(|c| c.s_mm).sum::<f64>() / group.len() as f64;
         let most = hoop(ring as usize, s);

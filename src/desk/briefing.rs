@@ -38,7 +38,12 @@ impl BriefingScreen {
                 theme::sheet(look).show(ui, |ui| {
                     ui.set_width(ui.available_width());
                     ui.label(theme::eyebrow(look, w.the_call));
-                    ui.add(egui::Label::new(RichText::new(&case.story.call).font(theme::serif(20.0)).line_height(Some(29.0))).wrap());
+                    ui.add(
+                        egui::Label::new(
+                            RichText::new(&case.story.call).font(theme::serif(20.0)).line_height(Some(29.0)),
+                        )
+                        .wrap(),
+                    );
                     ui.add_space(gap::L);
                     ui.label(theme::eyebrow(look, w.history));
                     case.story.history.iter().for_each(|line| bullet(ui, look, line));

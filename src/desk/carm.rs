@@ -18,14 +18,22 @@ pub struct CarmPanel {
 
 impl CarmPanel {
     /// Shows the C-arm and returns orders to it.
-    pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, carm: &CarmView, blocked: Option<&str>) -> Vec<Order> {
+    pub fn ui(
+        &mut self,
+        ui: &mut egui::Ui,
+        look: &Look,
+        carm: &CarmView,
+        blocked: Option<&str>,
+    ) -> Vec<Order> {
         let mut orders = Vec::new();
         let w = look.words;
         let (mut primary, mut secondary) = self.wanted.unwrap_or((carm.primary_deg, carm.secondary_deg));
         ui.horizontal(|ui| {
             ui.label(theme::eyebrow(look, w.carm));
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                ui.label(egui::RichText::new(pose(carm.primary_deg, carm.secondary_deg)).font(theme::bold(14.0)));
+                ui.label(
+                    egui::RichText::new(pose(carm.primary_deg, carm.secondary_deg)).font(theme::bold(14.0)),
+                );
             });
         });
         let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 116.0), Sense::hover());
@@ -47,7 +55,8 @@ impl CarmPanel {
         });
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = gap::S;
-            let there = (primary - carm.primary_deg).abs() < 0.5 && (secondary - carm.secondary_deg).abs() < 0.5;
+            let there =
+                (primary - carm.primary_deg).abs() < 0.5 && (secondary - carm.secondary_deg).abs() < 0.5;
             let turn = ui.add_enabled(!there && blocked.is_none(), egui::Button::new(w.turn));
             if turn.on_disabled_hover_text(blocked.unwrap_or(w.already_there)).clicked() {
                 orders.push(Order::Aim { primary_deg: primary, secondary_deg: secondary });
@@ -74,14 +83,21 @@ pub fn pose(primary_deg: f64, secondary_deg: f64) -> String {
 }
 
 /// One angle as a field that says its side; true when it was changed.
-fn angle(ui: &mut egui::Ui, label: &str, degrees: &mut f64, sides: &'static [&'static str; 2], most: f64) -> bool {
+fn angle(
+    ui: &mut egui::Ui,
+    label: &str,
+    degrees: &mut f64,
+    sides: &'static [&'static str; 2],
+    most: f64,
+) -> bool {
     let field = egui::DragValue::new(degrees)
         .range(-most..=most)
         .speed(1.0)
         .custom_formatter(|v, _| format!("{} {:.0}°", if v < 0.0 { sides[1] } else { sides[0] }, v.abs()))
         .custom_parser(|text| {
             let text = text.trim().to_uppercase();
-            let digits: String = text.chars().filter(|c| c.is_ascii_digit() || *c == '.' || *c == '-').collect();
+            let digits: String =
+                text.chars().filter(|c| c.is_ascii_digit() || *c == '.' || *c == '-').collect();
             let v: f64 = digits.parse().ok()?;
             Some(if text.starts_with(sides[1]) { -v.abs() } else { v })
         });
@@ -94,11 +110,19 @@ fn angle(ui: &mut egui::Ui, label: &str, degrees: &mut f64, sides: &'static [&'s
 fn project(rect: Rect, p: [f32; 3]) -> Pos2 {
     let scale = rect.height() / 3.3;
     let depth = vec2(0.36, -0.30);
-    rect.center() + vec2(0.0, 0.12 * rect.height())
+    rect.center()
+        + vec2(0.0, 0.12 * rect.height())
         + Vec2::new(p[0] + depth.x * p[2], -p[1] + depth.y * p[2]) * scale
 }
 
-fn figure(painter: &egui::Painter, rect: Rect, primary_deg: f64, secondary_deg: f64, beam: bool, look: &Look) {
+fn figure(
+    painter: &egui::Painter,
+    rect: Rect,
+    primary_deg: f64,
+    secondary_deg: f64,
+    beam: bool,
+    look: &Look,
+) {
     let at = |p: [f32; 3]| project(rect, p);
     let ink = &look.ink;
     let (a, b) = (primary_deg.to_radians() as f32, secondary_deg.to_radians() as f32);
@@ -122,7 +146,8 @@ fn figure(painter: &egui::Painter, rect: Rect, primary_deg: f64, secondary_deg: 
     };
     let thin = Stroke::new(1.0, ink.line);
     // Table, then whichever of tube and detector lies behind, then patient.
-    let table = [[-0.42, -0.32, -1.7], [0.42, -0.32, -1.7], [0.42, -0.32, 1.6], [-0.42, -0.32, 1.6]].map(at).to_vec();
+    let table =
+        [[-0.42, -0.32, -1.7], [0.42, -0.32, -1.7], [0.42, -0.32, 1.6], [-0.42, -0.32, 1.6]].map(at).to_vec();
     painter.add(Shape::convex_polygon(table, ink.raised, thin));
     // The arm: half a ring from tube to detector, behind the patient's right side.
     let side = [-u[0], -u[1], -u[2]];
@@ -146,9 +171,19 @@ fn figure(painter: &egui::Painter, rect: Rect, primary_deg: f64, secondary_deg: 
             painter.line_segment([at(along(-1.15)), *corner], Stroke::new(1.0, ink.accent));
         }
     }
-    painter.add(Shape::convex_polygon(detector, ink.lifted, Stroke::new(1.5, if beam { ink.accent } else { ink.soft })));
+    painter.add(Shape::convex_polygon(
+        detector,
+        ink.lifted,
+        Stroke::new(1.5, if beam { ink.accent } else { ink.soft }),
+    ));
     painter.add(Shape::convex_polygon(tube, ink.lifted, Stroke::new(1.5, ink.soft)));
-    painter.text(at(along(1.05)), egui::Align2::CENTER_CENTER, look.words.detector, theme::plain(11.0), ink.text);
+    painter.text(
+        at(along(1.05)),
+        egui::Align2::CENTER_CENTER,
+        look.words.detector,
+        theme::plain(11.0),
+        ink.text,
+    );
     painter.text(
         at(along(-1.15)) + vec2(0.0, 14.0),
         egui::Align2::CENTER_CENTER,
@@ -172,7 +207,13 @@ fn patient(painter: &egui::Painter, at: &dyn Fn([f32; 3]) -> Pos2, look: &Look) 
         painter.add(Shape::convex_polygon(oval(z0, z1, half), look.ink.vessel, Stroke::NONE));
     }
     let head = at([0.0, -0.12, 1.2]);
-    painter.text(pos2(head.x, head.y), egui::Align2::CENTER_CENTER, look.words.head, theme::plain(11.0), look.ink.text);
+    painter.text(
+        pos2(head.x, head.y),
+        egui::Align2::CENTER_CENTER,
+        look.words.head,
+        theme::plain(11.0),
+        look.ink.text,
+    );
 }
 
 #[cfg(test)]

@@ -69,12 +69,15 @@ impl CasesScreen {
                         ui.label(RichText::new(w.shelf_about).size(17.0).color(look.ink.soft));
                         ui.add_space(gap::L);
                         if let Some(trouble) = &self.trouble {
-                            theme::card(look).show(ui, |ui| ui.label(RichText::new(trouble).color(look.ink.lesion)));
+                            theme::card(look)
+                                .show(ui, |ui| ui.label(RichText::new(trouble).color(look.ink.lesion)));
                             ui.add_space(gap::M);
                         }
                         let list = (0.36 * page).clamp(280.0, 400.0);
                         ui.horizontal_top(|ui| {
-                            ui.allocate_ui(vec2(list, 0.0), |ui| ui.vertical(|ui| choice = self.list(ui, look)));
+                            ui.allocate_ui(vec2(list, 0.0), |ui| {
+                                ui.vertical(|ui| choice = self.list(ui, look))
+                            });
                             ui.add_space(gap::L);
                             ui.vertical(|ui| {
                                 if let Some(c) = self.about(ui, look) {
@@ -102,7 +105,10 @@ impl CasesScreen {
                 Ok(c) => {
                     let about = &c.case.about;
                     let minutes = (about.duration.as_seconds() / 60.0).round();
-                    (c.case.title.clone(), format!("{} · {} {minutes:.0} min", level(about.level, look), w.sit_with_it))
+                    (
+                        c.case.title.clone(),
+                        format!("{} · {} {minutes:.0} min", level(about.level, look), w.sit_with_it),
+                    )
                 }
                 Err(_) => (on_shelf.name.clone(), w.case_fault.to_owned()),
             };
@@ -150,8 +156,11 @@ impl CasesScreen {
                         bullet(ui, look, &objective.text);
                     }
                     ui.add_space(gap::M);
-                    for (title, items) in [(w.not_taught, &case.about.not_taught), (w.simplified, &case.about.simplified)] {
-                        egui::CollapsingHeader::new(title).show(ui, |ui| items.iter().for_each(|t| bullet(ui, look, t)));
+                    for (title, items) in
+                        [(w.not_taught, &case.about.not_taught), (w.simplified, &case.about.simplified)]
+                    {
+                        egui::CollapsingHeader::new(title)
+                            .show(ui, |ui| items.iter().for_each(|t| bullet(ui, look, t)));
                     }
                     if !case.about.distress.is_empty() {
                         ui.label(theme::eyebrow(look, w.distress));
@@ -199,14 +208,17 @@ fn mode_row(ui: &mut egui::Ui, look: &Look, chosen: &mut Mode) {
 
 /// A case on the list: its title in the serif, its level and length under it.
 fn entry(ui: &mut egui::Ui, look: &Look, title: &str, under: &str, chosen: bool) -> egui::Response {
-    let (fill, edge) = if chosen { (look.ink.raised, look.ink.accent) } else { (look.ink.panel, look.ink.line) };
+    let (fill, edge) =
+        if chosen { (look.ink.raised, look.ink.accent) } else { (look.ink.panel, look.ink.line) };
     let mut job = egui::text::LayoutJob::default();
     job.append(title, 0.0, egui::TextFormat::simple(theme::serif(18.0), look.ink.text));
     job.append("\n", 0.0, egui::TextFormat::simple(theme::plain(6.0), look.ink.text));
     job.append(under, 0.0, egui::TextFormat::simple(theme::plain(14.0), look.ink.soft));
     let button = egui::Button::new(job).fill(fill).stroke(egui::Stroke::new(1.5, edge)).wrap();
     let response = ui.add(button.min_size(vec2(ui.available_width(), 68.0)));
-    response.widget_info(|| egui::WidgetInfo::selected(egui::WidgetType::Button, true, chosen, format!("{title}, {under}")));
+    response.widget_info(|| {
+        egui::WidgetInfo::selected(egui::WidgetType::Button, true, chosen, format!("{title}, {under}"))
+    });
     response
 }
 
@@ -230,7 +242,8 @@ fn level(level: u8, look: &Look) -> &'static str {
 /// Files in a folder with an ending, sorted by name.
 fn listed(folder: &Path, ending: &str) -> Vec<PathBuf> {
     let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
-    let mut files: Vec<PathBuf> = entries.map(|e| e.path()).filter(|p| p.extension().is_some_and(|e| e == ending)).collect();
+    let mut files: Vec<PathBuf> =
+        entries.map(|e| e.path()).filter(|p| p.extension().is_some_and(|e| e == ending)).collect();
     files.sort();
     files
 }

@@ -15,7 +15,12 @@ use std::fmt::Display;
 pub fn has_form(order: &Order) -> bool {
     !matches!(
         order,
-        Order::FreeSystolic | Order::ChestDrain | Order::Finish | Order::Answer { .. } | Order::Screen { .. } | Order::LockTable { .. }
+        Order::FreeSystolic
+            | Order::ChestDrain
+            | Order::Finish
+            | Order::Answer { .. }
+            | Order::Screen { .. }
+            | Order::LockTable { .. }
     )
 }
 
@@ -24,7 +29,9 @@ pub fn blank(verb: &str, view: &View) -> Option<Order> {
     let line = view.rail.lines.first();
     let site = line.map_or(Site::RightFemoral, |l| l.site);
     let item = |kind: &str| {
-        view.rail.lines.iter().find_map(|l| l.items.iter().find(|i| i.kind == kind).map(|i| (l.site, i.device.clone(), i.tip_mm)))
+        view.rail.lines.iter().find_map(|l| {
+            l.items.iter().find(|i| i.kind == kind).map(|i| (l.site, i.device.clone(), i.tip_mm))
+        })
     };
     let any = || line.and_then(|l| l.items.first().map(|i| (l.site, i.device.clone(), i.tip_mm)));
     let shelf = |kind: &str| view.shelf.iter().find(|d| d.kind == kind && d.left > 0).map(|d| d.id.clone());
@@ -67,7 +74,12 @@ pub fn blank(verb: &str, view: &View) -> Option<Order> {
         "lab" => Order::Lab { test: Test::ALL[0] },
         "revascularise" => Order::Revascularise { vessel: VesselName::LeftSubclavian },
         "close" => Order::Close { site, how: Closure::Sutures },
-        "hand_over" => Order::HandOver { map_low_mmhg: 80.0, sbp_high_mmhg: 140.0, hourly_neuro: true, ct_hours: Some(48.0) },
+        "hand_over" => Order::HandOver {
+            map_low_mmhg: 80.0,
+            sbp_high_mmhg: 140.0,
+            hourly_neuro: true,
+            ct_hours: Some(48.0),
+        },
         "recover" => Order::Recover { hours: 6.0 },
         "finish" => Order::Finish,
         _ => return None,
@@ -102,7 +114,9 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         }
         Order::Puncture { site, guide } => {
             choose(ui, w.site, site, &Site::ALL, |s| say::site(*s));
-            choose(ui, w.guide, guide, &[Guide::Ultrasound, Guide::Landmark, Guide::CutDown], |g| say::guide(*g));
+            choose(ui, w.guide, guide, &[Guide::Ultrasound, Guide::Landmark, Guide::CutDown], |g| {
+                say::guide(*g)
+            });
         }
         Order::Insert { site, device } => {
             line(ui, look, view, site);
@@ -116,7 +130,9 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
             lying(ui, look, view, site, out);
             shelf(ui, w.put_in, view, put);
         }
-        Order::Remove { site, device } | Order::Deflate { site, device } => lying(ui, look, view, site, device),
+        Order::Remove { site, device } | Order::Deflate { site, device } => {
+            lying(ui, look, view, site, device)
+        }
         Order::Aim { primary_deg, secondary_deg } => {
             number(ui, w.primary_angle, primary_deg, -90.0..=90.0, "° LAO", 0);
             number(ui, w.secondary_angle, secondary_deg, -45.0..=45.0, "° CRA", 0);
@@ -197,7 +213,11 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         Order::Warm { on } => {
             ui.checkbox(on, w.warming);
         }
-        Order::Anaesthetise { kind } => choose(ui, w.what, kind, &[Anaesthesia::Local, Anaesthesia::General(1.0)], |a| say::anaesthesia(*a, w)),
+        Order::Anaesthetise { kind } => {
+            choose(ui, w.what, kind, &[Anaesthesia::Local, Anaesthesia::General(1.0)], |a| {
+                say::anaesthesia(*a, w)
+            })
+        }
         Order::CsfDrain { at_mmhg } => {
             let mut open = at_mmhg.is_some();
             if ui.checkbox(&mut open, w.drain_open).changed() {
@@ -211,7 +231,9 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         Order::Revascularise { vessel } => vessels(ui, look, view, vessel),
         Order::Close { site, how } => {
             line(ui, look, view, site);
-            choose(ui, w.how, how, &[Closure::Sutures, Closure::Pressure, Closure::Surgical], |c| say::closure(*c));
+            choose(ui, w.how, how, &[Closure::Sutures, Closure::Pressure, Closure::Surgical], |c| {
+                say::closure(*c)
+            });
         }
         Order::HandOver { map_low_mmhg, sbp_high_mmhg, hourly_neuro, ct_hours } => {
             number(ui, w.map_not_below, map_low_mmhg, 50.0..=120.0, " mmHg", 0);
@@ -236,11 +258,19 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
 }
 
 /// A name and a field beside it.
-pub fn number(ui: &mut Ui, name: &str, value: &mut f64, range: std::ops::RangeInclusive<f64>, suffix: &str, decimals: usize) {
+pub fn number(
+    ui: &mut Ui,
+    name: &str,
+    value: &mut f64,
+    range: std::ops::RangeInclusive<f64>,
+    suffix: &str,
+    decimals: usize,
+) {
     ui.horizontal(|ui| {
         let label = ui.label(name);
         let step = if decimals == 0 { 1.0 } else { 0.1 };
-        ui.add(DragValue::new(value).range(range).suffix(suffix).speed(step).fixed_decimals(decimals)).labelled_by(label.id);
+        ui.add(DragValue::new(value).range(range).suffix(suffix).speed(step).fixed_decimals(decimals))
+            .labelled_by(label.id);
     });
 }
 
@@ -248,12 +278,19 @@ fn amount(ui: &mut Ui, name: &str, value: &mut f64, suffix: &str) {
     ui.horizontal(|ui| {
         let label = ui.label(name);
         let step = (0.02 * *value).max(0.001);
-        ui.add(DragValue::new(value).range(0.0..=1e6).suffix(suffix).speed(step).max_decimals(3)).labelled_by(label.id);
+        ui.add(DragValue::new(value).range(0.0..=1e6).suffix(suffix).speed(step).max_decimals(3))
+            .labelled_by(label.id);
     });
 }
 
 /// A name and a list to choose from.
-pub fn choose<T: Copy + PartialEq, S: Display>(ui: &mut Ui, name: &str, value: &mut T, all: &[T], say: impl Fn(&T) -> S) {
+pub fn choose<T: Copy + PartialEq, S: Display>(
+    ui: &mut Ui,
+    name: &str,
+    value: &mut T,
+    all: &[T],
+    say: impl Fn(&T) -> S,
+) {
     ui.horizontal(|ui| {
         let label = ui.label(name);
         let width = (ui.available_width() - 8.0).max(90.0);

@@ -72,10 +72,14 @@ impl MonitorPanel {
             let (rect, _) = ui.allocate_exact_size(vec2(24.0, 24.0), Sense::hover());
             parts::alarm_mark(ui.painter(), rect.center(), 22.0, alarm.priority, look);
         }
-        for (name, number, signal) in [(w.hr, &n.hr, "hr"), (w.pressure, &n.pressure, "sbp"), (w.spo2, &n.spo2, "spo2")] {
+        for (name, number, signal) in
+            [(w.hr, &n.hr, "hr"), (w.pressure, &n.pressure, "sbp"), (w.spo2, &n.spo2, "spo2")]
+        {
             let ink = priority_of(alarms, signal).map_or(look.ink.text, |p| look.ink.alarm(p));
             let response = ui.label(egui::RichText::new(name).size(13.0).color(look.ink.soft));
-            response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Label, true, format!("{name} {}", number.big)));
+            response.widget_info(|| {
+                egui::WidgetInfo::labeled(egui::WidgetType::Label, true, format!("{name} {}", number.big))
+            });
             ui.label(egui::RichText::new(&number.big).font(theme::bold(18.0)).color(ink));
             ui.add_space(gap::S);
         }
@@ -88,13 +92,24 @@ impl MonitorPanel {
         let mut sorted: Vec<&AlarmView> = alarms.iter().collect();
         sorted.sort_by_key(|a| (std::cmp::Reverse(a.priority), a.since));
         let words = |a: &AlarmView| {
-            let priority = [w.priority_low, w.priority_low, w.priority_medium, w.priority_high][usize::from(a.priority).min(3)];
+            let priority = [w.priority_low, w.priority_low, w.priority_medium, w.priority_high]
+                [usize::from(a.priority).min(3)];
             format!("{} — {priority}", signal_words(a.signal, w))
         };
-        let all = if sorted.is_empty() { w.no_alarm.to_owned() } else { sorted.iter().map(|a| words(a)).collect::<Vec<_>>().join("; ") };
+        let all = if sorted.is_empty() {
+            w.no_alarm.to_owned()
+        } else {
+            sorted.iter().map(|a| words(a)).collect::<Vec<_>>().join("; ")
+        };
         response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Label, true, &all));
         let Some(first) = sorted.first() else {
-            ui.painter().text(rect.left_center(), Align2::LEFT_CENTER, w.no_alarm, theme::plain(14.0), look.ink.soft);
+            ui.painter().text(
+                rect.left_center(),
+                Align2::LEFT_CENTER,
+                w.no_alarm,
+                theme::plain(14.0),
+                look.ink.soft,
+            );
             return;
         };
         let ink = look.ink.alarm(first.priority);
@@ -105,9 +120,21 @@ impl MonitorPanel {
         let text = if lit(first.priority, self.seconds, look.still) { look.ink.on_alarm } else { ink };
         let marks = ["!", "!", "!!", "!!!"][usize::from(first.priority).min(3)];
         let line = format!("{marks}  {}", words(first));
-        ui.painter().text(rect.left_center() + vec2(10.0, 0.0), Align2::LEFT_CENTER, line, theme::bold(15.0), text);
+        ui.painter().text(
+            rect.left_center() + vec2(10.0, 0.0),
+            Align2::LEFT_CENTER,
+            line,
+            theme::bold(15.0),
+            text,
+        );
         for (i, other) in sorted.iter().skip(1).enumerate() {
-            parts::alarm_mark(ui.painter(), rect.right_center() - vec2(16.0 + 24.0 * i as f32, 0.0), 20.0, other.priority, look);
+            parts::alarm_mark(
+                ui.painter(),
+                rect.right_center() - vec2(16.0 + 24.0 * i as f32, 0.0),
+                20.0,
+                other.priority,
+                look,
+            );
         }
     }
 
@@ -123,13 +150,21 @@ impl MonitorPanel {
         alarm: Option<u8>,
     ) {
         let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 74.0), Sense::hover());
-        let seen = trace.range().map_or(String::new(), |(a, b)| format!(", {} {a:.1} – {b:.1}", look.words.trace_between));
+        let seen = trace
+            .range()
+            .map_or(String::new(), |(a, b)| format!(", {} {a:.1} – {b:.1}", look.words.trace_between));
         let says = format!("{name}: {} {} {}{seen}", number.big, number.small, number.unit);
         response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &says));
         let split = rect.right() - 122.0;
         let film = Rect::from_min_max(rect.min, pos2(split, rect.bottom()));
         ui.painter().rect_filled(film, 6.0, look.ink.film);
-        ui.painter().text(film.min + vec2(7.0, 4.0), Align2::LEFT_TOP, name, theme::plain(11.0), look.ink.faint);
+        ui.painter().text(
+            film.min + vec2(7.0, 4.0),
+            Align2::LEFT_TOP,
+            name,
+            theme::plain(11.0),
+            look.ink.faint,
+        );
         trace.paint(ui.painter(), film.shrink2(vec2(3.0, 7.0)), low, high, look.ink.trace, look);
         let ink: Color32 = alarm.map_or(look.ink.text, |p| look.ink.alarm(p));
         let x = split + 10.0;

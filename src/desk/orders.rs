@@ -24,7 +24,8 @@ impl OrdersPanel {
         let w = look.words;
         ui.label(theme::heading(w.orders));
         let hint = RichText::new(w.search_hint).color(look.ink.faint);
-        let search = ui.add(egui::TextEdit::singleline(&mut self.search).hint_text(hint).desired_width(f32::INFINITY));
+        let search =
+            ui.add(egui::TextEdit::singleline(&mut self.search).hint_text(hint).desired_width(f32::INFINITY));
         search.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::TextEdit, true, w.search));
         if ui.input_mut(|i| i.consume_key(Modifiers::COMMAND, Key::K)) {
             search.request_focus();
@@ -72,8 +73,11 @@ impl OrdersPanel {
         };
         ui.spacing_mut().item_spacing.y = 2.0;
         let text = RichText::new(&offer.label).color(ink).strong();
-        let button = egui::Button::new(text).frame_when_inactive(open).min_size(egui::vec2(ui.available_width(), 28.0));
-        let response = ui.add(button.right_text(RichText::new(if lit { "•" } else { "" }).color(look.ink.accent)).wrap());
+        let button = egui::Button::new(text)
+            .frame_when_inactive(open)
+            .min_size(egui::vec2(ui.available_width(), 28.0));
+        let response = ui
+            .add(button.right_text(RichText::new(if lit { "•" } else { "" }).color(look.ink.accent)).wrap());
         response.widget_info(|| egui::WidgetInfo::selected(egui::WidgetType::Button, true, open, &says));
         let response = match &offer.blocked {
             Some(why) => response.on_hover_text(why),
@@ -93,14 +97,16 @@ impl OrdersPanel {
                 ui.label(RichText::new(format!("{} {why}", look.words.not_now)).color(look.ink.soft));
             }
             for (words, order) in &offer.ready {
-                let button = egui::Button::new(words.as_str()).wrap().min_size(egui::vec2(ui.available_width(), 0.0));
+                let button =
+                    egui::Button::new(words.as_str()).wrap().min_size(egui::vec2(ui.available_width(), 0.0));
                 if ui.add_enabled(lit, button).clicked() {
                     orders.push(order.clone());
                     self.open = None;
                 }
             }
             if self.draft.is_none() {
-                self.draft = offer.ready.first().map(|r| r.1.clone()).or_else(|| edit::blank(offer.verb, view));
+                self.draft =
+                    offer.ready.first().map(|r| r.1.clone()).or_else(|| edit::blank(offer.verb, view));
             }
             if let Some(draft) = &mut self.draft
                 && edit::has_form(draft)

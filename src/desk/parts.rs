@@ -5,7 +5,8 @@ use egui::{Align2, RichText, Sense, vec2};
 
 /// The one button on a screen that leads on.
 pub fn accent_button(look: &Look, text: &str) -> egui::Button<'static> {
-    egui::Button::new(RichText::new(text.to_owned()).font(theme::bold(16.0)).color(look.ink.on_accent)).fill(look.ink.accent)
+    egui::Button::new(RichText::new(text.to_owned()).font(theme::bold(16.0)).color(look.ink.on_accent))
+        .fill(look.ink.accent)
 }
 
 /// A figure with its name over it and its unit behind it.
@@ -49,12 +50,20 @@ pub fn alarm_mark(painter: &egui::Painter, centre: egui::Pos2, size: f32, priori
     }
     let marks = ["!", "!", "!!", "!!!"][usize::from(priority).min(3)];
     let lift = if priority >= 3 { 0.15 * r } else { 0.0 };
-    painter.text(centre + vec2(0.0, lift), Align2::CENTER_CENTER, marks, theme::bold(0.5 * size), look.ink.on_alarm);
+    painter.text(
+        centre + vec2(0.0, lift),
+        Align2::CENTER_CENTER,
+        marks,
+        theme::bold(0.5 * size),
+        look.ink.on_alarm,
+    );
 }
 
 /// A paragraph that wraps at a comfortable width.
 pub fn prose(ui: &mut egui::Ui, look: &Look, text: &str) {
-    ui.add(egui::Label::new(RichText::new(text).color(look.ink.text).size(17.0).line_height(Some(25.0))).wrap());
+    ui.add(
+        egui::Label::new(RichText::new(text).color(look.ink.text).size(17.0).line_height(Some(25.0))).wrap(),
+    );
 }
 
 /// The line that every screen carries.

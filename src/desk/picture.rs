@@ -39,7 +39,12 @@ impl PicturePanel {
         response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &says));
         ui.painter().rect_filled(rect, 8.0, look.ink.film);
         let Some(texture) = &self.texture else {
-            let hint = ui.painter().layout(w.no_picture.to_owned(), theme::plain(16.0), look.ink.soft, rect.width() - 60.0);
+            let hint = ui.painter().layout(
+                w.no_picture.to_owned(),
+                theme::plain(16.0),
+                look.ink.soft,
+                rect.width() - 60.0,
+            );
             ui.painter().galley(rect.center() - 0.5 * hint.size(), hint, look.ink.soft);
             return;
         };
@@ -56,11 +61,18 @@ impl PicturePanel {
         let live = if view.carm.screening { w.screening_on } else { w.screening_off };
         let colour = if view.carm.screening { look.ink.accent } else { look.ink.soft };
         p.text(rect.left_bottom() + vec2(12.0, -10.0), Align2::LEFT_BOTTOM, live, theme::plain(13.0), colour);
-        p.text(rect.right_bottom() + vec2(-12.0, -10.0), Align2::RIGHT_BOTTOM, w.training_short, theme::plain(12.0), look.ink.soft);
+        p.text(
+            rect.right_bottom() + vec2(-12.0, -10.0),
+            Align2::RIGHT_BOTTOM,
+            w.training_short,
+            theme::plain(12.0),
+            look.ink.soft,
+        );
         if let Some(run) = seen {
             ui.add_space(gap::S);
             let text = format!("{} {}: {}", w.run, run.number, run.seen.join("; "));
-            ui.add(egui::Label::new(RichText::new(text).size(14.0).color(look.ink.soft)).truncate()).on_hover_text(run.seen.join("\n"));
+            ui.add(egui::Label::new(RichText::new(text).size(14.0).color(look.ink.soft)).truncate())
+                .on_hover_text(run.seen.join("\n"));
         }
     }
 }

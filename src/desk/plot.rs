@@ -23,7 +23,13 @@ pub fn vitals(ui: &mut egui::Ui, look: &Look, session: &Session, height: f32) {
     for level in [50.0, 100.0, 150.0] {
         let y = at(0.0, level).y;
         ui.painter().hline(film.x_range(), y, Stroke::new(1.0, ink.line.gamma_multiply(0.5)));
-        ui.painter().text(pos2(rect.left() + 28.0, y), Align2::RIGHT_CENTER, format!("{level:.0}"), theme::plain(12.0), ink.soft);
+        ui.painter().text(
+            pos2(rect.left() + 28.0, y),
+            Align2::RIGHT_CENTER,
+            format!("{level:.0}"),
+            theme::plain(12.0),
+            ink.soft,
+        );
     }
     let mut says = String::new();
     for (signal, name, colour, dashed) in [
@@ -31,7 +37,8 @@ pub fn vitals(ui: &mut egui::Ui, look: &Look, session: &Session, height: f32) {
         ("hr", look.words.heart_rate, ink.accent, true),
     ] {
         let points = line(rows.iter().filter_map(|r| Some((r.at.seconds(), r.value(signal)?))), &at);
-        let values: Vec<f64> = rows.iter().filter_map(|r| r.value(signal)).filter(|v| v.is_finite()).collect();
+        let values: Vec<f64> =
+            rows.iter().filter_map(|r| r.value(signal)).filter(|v| v.is_finite()).collect();
         let (low, high) = values.iter().fold((f64::MAX, f64::MIN), |r, v| (r.0.min(*v), r.1.max(*v)));
         if let Some(last) = values.last() {
             says.push_str(&format!("{name}: {low:.0} – {high:.0}, {last:.0}. "));
@@ -46,9 +53,21 @@ pub fn vitals(ui: &mut egui::Ui, look: &Look, session: &Session, height: f32) {
         }
     }
     let legend = film.right_top() + vec2(-4.0, 0.0);
-    ui.painter().text(legend, Align2::RIGHT_TOP, format!("— {}", look.words.arterial_pressure), theme::plain(12.0), ink.trace);
+    ui.painter().text(
+        legend,
+        Align2::RIGHT_TOP,
+        format!("— {}", look.words.arterial_pressure),
+        theme::plain(12.0),
+        ink.trace,
+    );
     let second = legend + vec2(0.0, 15.0);
-    ui.painter().text(second, Align2::RIGHT_TOP, format!("- - {}", look.words.heart_rate), theme::plain(12.0), ink.accent);
+    ui.painter().text(
+        second,
+        Align2::RIGHT_TOP,
+        format!("- - {}", look.words.heart_rate),
+        theme::plain(12.0),
+        ink.accent,
+    );
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &says));
 }
 

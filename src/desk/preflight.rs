@@ -42,7 +42,9 @@ pub fn display() -> Result<(), String> {
     match (&x11, &wayland) {
         (None, None) => Err("there is no display (neither WAYLAND_DISPLAY nor DISPLAY is set)".into()),
         (Some(name), _) if x11_answers(name) => Ok(()),
-        (Some(name), _) => Err(format!("the display {name} does not answer; is it running, and may this user open it?")),
+        (Some(name), _) => {
+            Err(format!("the display {name} does not answer; is it running, and may this user open it?"))
+        }
         (None, Some(name)) => Err(format!("the Wayland display {name} does not answer; is it running?")),
     }
 }

@@ -54,10 +54,17 @@ fn card(ui: &mut egui::Ui, look: &Look, ask: &AskView, draft: &mut Draft, now: T
                 ui.label(theme::eyebrow(look, &said_by(&ask.who, w.narrator)));
                 if let Some(closes) = ask.closes {
                     let left = (closes.seconds() - now.seconds()).max(0.0);
-                    ui.label(RichText::new(format!("{} {left:.0} s", w.closes_in)).font(theme::bold(13.0)).color(look.ink.medium));
+                    ui.label(
+                        RichText::new(format!("{} {left:.0} s", w.closes_in))
+                            .font(theme::bold(13.0))
+                            .color(look.ink.medium),
+                    );
                 }
             });
-            ui.add(egui::Label::new(RichText::new(&ask.question).font(theme::serif(18.0)).color(look.ink.text)).wrap());
+            ui.add(
+                egui::Label::new(RichText::new(&ask.question).font(theme::serif(18.0)).color(look.ink.text))
+                    .wrap(),
+            );
             let plain = !ask.why && !ask.confidence;
             for (id, words) in &ask.options {
                 let chosen = draft.option.as_ref() == Some(id);
@@ -72,12 +79,17 @@ fn card(ui: &mut egui::Ui, look: &Look, ask: &AskView, draft: &mut Draft, now: T
             if draft.option.is_some() && !plain {
                 if ask.why {
                     let label = ui.label(w.why);
-                    ui.add(egui::TextEdit::multiline(&mut draft.why).desired_rows(2).desired_width(f32::INFINITY))
-                        .labelled_by(label.id);
+                    ui.add(
+                        egui::TextEdit::multiline(&mut draft.why)
+                            .desired_rows(2)
+                            .desired_width(f32::INFINITY),
+                    )
+                    .labelled_by(label.id);
                 }
                 if ask.confidence {
                     let label = ui.label(w.how_sure);
-                    ui.add(egui::Slider::new(&mut draft.sure, 50.0..=100.0).suffix(" %").step_by(5.0)).labelled_by(label.id);
+                    ui.add(egui::Slider::new(&mut draft.sure, 50.0..=100.0).suffix(" %").step_by(5.0))
+                        .labelled_by(label.id);
                 }
                 if ui.add(accent_button(look, w.commit)).clicked() {
                     answer.clone_from(&draft.option);

@@ -67,13 +67,27 @@ impl RailPanel {
             ui.label(theme::heading(w.rail));
             ui.add_space(gap::M);
             if let Some((site, device, to)) = &mut self.held {
-                let item = rail.lines.iter().filter(|l| l.site == *site).flat_map(|l| &l.items).find(|i| i.device == *device);
+                let item = rail
+                    .lines
+                    .iter()
+                    .filter(|l| l.site == *site)
+                    .flat_map(|l| &l.items)
+                    .find(|i| i.device == *device);
                 let now = item.map_or(*to, |i| i.tip_mm);
-                let name = ui.label(format!("{} · {now:.0} mm →", item.map_or(device.as_str(), |i| i.label.as_str())));
-                ui.add(egui::DragValue::new(to).range(0.0..=rail.length_mm).suffix(" mm").speed(1.0).fixed_decimals(0))
-                    .labelled_by(name.id);
+                let name = ui
+                    .label(format!("{} · {now:.0} mm →", item.map_or(device.as_str(), |i| i.label.as_str())));
+                ui.add(
+                    egui::DragValue::new(to)
+                        .range(0.0..=rail.length_mm)
+                        .suffix(" mm")
+                        .speed(1.0)
+                        .fixed_decimals(0),
+                )
+                .labelled_by(name.id);
                 let advance = ui.add_enabled((*to - now).abs() >= 0.5, egui::Button::new(w.advance));
-                let enter = advance.enabled() && ui.input(|i| i.key_pressed(Key::Enter) && i.modifiers.is_none()) && !advance.has_focus();
+                let enter = advance.enabled()
+                    && ui.input(|i| i.key_pressed(Key::Enter) && i.modifiers.is_none())
+                    && !advance.has_focus();
                 if advance.clicked() || enter {
                     orders.push(Order::Move { site: *site, device: device.clone(), to_mm: *to });
                     self.held = None;
@@ -134,7 +148,12 @@ impl RailPanel {
                 self.caret = Some((caret + step).clamp(0.0, rail.length_mm).round());
                 self.held = None;
             }
-            ui.painter().rect_stroke(ruler.band().expand(2.0), 8.0, (2.0, look.ink.accent), egui::StrokeKind::Outside);
+            ui.painter().rect_stroke(
+                ruler.band().expand(2.0),
+                8.0,
+                (2.0, look.ink.accent),
+                egui::StrokeKind::Outside,
+            );
         }
     }
 
@@ -146,7 +165,8 @@ impl RailPanel {
             if x < ruler.x0() - 1.0 || x > ruler.x1() + 1.0 {
                 continue;
             }
-            let rect = Rect::from_center_size(pos2(x, ruler.lane(lane).center().y), vec2(18.0, Ruler::LANE - 6.0));
+            let rect =
+                Rect::from_center_size(pos2(x, ruler.lane(lane).center().y), vec2(18.0, Ruler::LANE - 6.0));
             let id = ui.id().with(("tip", line.site.label(), &item.device));
             let response = ui.interact(rect, id, Sense::click_and_drag());
             let says = tip_says(line, item, held);
@@ -190,7 +210,12 @@ fn keep_arrows(ui: &egui::Ui, id: egui::Id) {
 fn arrows(ui: &egui::Ui) -> Option<f64> {
     ui.input(|i| {
         let step = if i.modifiers.shift { 10.0 } else { 1.0 };
-        let presses = |key| i.events.iter().filter(|e| matches!(e, egui::Event::Key { key: k, pressed: true, .. } if *k == key)).count() as f64;
+        let presses = |key| {
+            i.events
+                .iter()
+                .filter(|e| matches!(e, egui::Event::Key { key: k, pressed: true, .. } if *k == key))
+                .count() as f64
+        };
         let by = (presses(Key::ArrowRight) - presses(Key::ArrowLeft)) * step;
         (by != 0.0).then_some(by)
     })

@@ -81,7 +81,13 @@ pub fn paint_vessel(painter: &Painter, ruler: &Ruler, rail: &RailView, caret: Op
     for (label, from, to) in &rail.grafts {
         if let Some((a, b)) = ruler.stretch(*from, *to) {
             fabric(painter, Rect::from_x_y_ranges(a..=b, band.shrink2(vec2(0.0, 3.0)).y_range()), ink.fabric);
-            painter.text(pos2(0.5 * (a + b), band.center().y), Align2::CENTER_CENTER, label, theme::bold(13.0), ink.text);
+            painter.text(
+                pos2(0.5 * (a + b), band.center().y),
+                Align2::CENTER_CENTER,
+                label,
+                theme::bold(13.0),
+                ink.text,
+            );
         }
     }
     for wall in [band.top(), band.bottom()] {
@@ -95,8 +101,14 @@ pub fn paint_vessel(painter: &Painter, ruler: &Ruler, rail: &RailView, caret: Op
     marks.sort_by(|a, b| a.1.total_cmp(&b.1));
     for (mark, mm) in marks {
         let x = ruler.x(*mm);
-        painter.extend(Shape::dashed_line(&[pos2(x, band.top() - 2.0), pos2(x, foot)], Stroke::new(1.5, ink.accent), 5.0, 4.0));
-        let galley = painter.layout_no_wrap(say::mark_short(*mark).to_owned(), theme::bold(12.0), ink.on_accent);
+        painter.extend(Shape::dashed_line(
+            &[pos2(x, band.top() - 2.0), pos2(x, foot)],
+            Stroke::new(1.5, ink.accent),
+            5.0,
+            4.0,
+        ));
+        let galley =
+            painter.layout_no_wrap(say::mark_short(*mark).to_owned(), theme::bold(12.0), ink.on_accent);
         let left = (x - 0.5 * galley.size().x - 5.0).max(last + 3.0);
         let flag = Rect::from_min_size(pos2(left, foot - 15.0), galley.size() + vec2(10.0, 2.0));
         last = flag.right();
@@ -111,10 +123,23 @@ pub fn paint_vessel(painter: &Painter, ruler: &Ruler, rail: &RailView, caret: Op
 }
 
 /// One line: its name, its devices nested, and a ghost where a held tip would go.
-pub fn paint_lane(painter: &Painter, ruler: &Ruler, i: usize, line: &LineView, held: Option<(&str, f64)>, look: &Look) {
+pub fn paint_lane(
+    painter: &Painter,
+    ruler: &Ruler,
+    i: usize,
+    line: &LineView,
+    held: Option<(&str, f64)>,
+    look: &Look,
+) {
     let (ink, lane) = (&look.ink, ruler.lane(i));
     let y = lane.top() + 13.0;
-    painter.text(pos2(ruler.x0() - 12.0, y), Align2::RIGHT_CENTER, say::site(line.site), theme::bold(14.0), ink.text);
+    painter.text(
+        pos2(ruler.x0() - 12.0, y),
+        Align2::RIGHT_CENTER,
+        say::site(line.site),
+        theme::bold(14.0),
+        ink.text,
+    );
     painter.hline(lane.x_range(), y, Stroke::new(1.0, ink.line.gamma_multiply(0.6)));
     let entry = line.entry_mm;
     if ruler.shows(entry) {
@@ -130,7 +155,13 @@ pub fn paint_lane(painter: &Painter, ruler: &Ruler, i: usize, line: &LineView, h
     {
         painter.extend(Shape::dashed_line(&[pos2(a, y), pos2(b, y)], Stroke::new(2.0, ink.accent), 4.0, 3.0));
         let x = ruler.x(to.clamp(ruler.from, ruler.to));
-        painter.text(pos2(x, y - 12.0), Align2::CENTER_CENTER, format!("{to:.0}"), theme::bold(12.0), ink.accent);
+        painter.text(
+            pos2(x, y - 12.0),
+            Align2::CENTER_CENTER,
+            format!("{to:.0}"),
+            theme::bold(12.0),
+            ink.accent,
+        );
     }
     tip_names(painter, ruler, lane, line, look);
 }
@@ -158,7 +189,8 @@ fn ostia(painter: &Painter, ruler: &Ruler, rail: &RailView, look: &Look) {
     ostia.sort_by(|a, b| a.1.total_cmp(&b.1));
     for (vessel, mm) in ostia {
         let x = ruler.x(*mm);
-        let galley = painter.layout_no_wrap(say::vessel_short(*vessel).to_owned(), theme::plain(13.0), look.ink.text);
+        let galley =
+            painter.layout_no_wrap(say::vessel_short(*vessel).to_owned(), theme::plain(13.0), look.ink.text);
         let half = 0.5 * galley.size().x;
         let row = usize::from(x - half < ends[0] + 6.0);
         if row == 1 && x - half < ends[1] + 6.0 {
@@ -174,8 +206,14 @@ fn ostia(painter: &Painter, ruler: &Ruler, rail: &RailView, look: &Look) {
 }
 
 fn stub(painter: &Painter, x: f32, top: f32, height: f32, look: &Look) {
-    painter.line_segment([pos2(x, top - height), pos2(x, top)], Stroke::new(if height > 8.0 { 1.0 } else { 3.0 }, look.ink.lesion));
-    painter.line_segment([pos2(x, top - 5.0), pos2(x, top)], Stroke::new(4.0, look.ink.lesion.gamma_multiply(0.8)));
+    painter.line_segment(
+        [pos2(x, top - height), pos2(x, top)],
+        Stroke::new(if height > 8.0 { 1.0 } else { 3.0 }, look.ink.lesion),
+    );
+    painter.line_segment(
+        [pos2(x, top - 5.0), pos2(x, top)],
+        Stroke::new(4.0, look.ink.lesion.gamma_multiply(0.8)),
+    );
 }
 
 /// A tick each 10 mm, a number each 50.
@@ -186,9 +224,18 @@ fn scale(painter: &Painter, ruler: &Ruler, look: &Look) {
     while (mm as f64) <= ruler.to {
         let x = ruler.x(mm as f64);
         let long = mm % step == 0;
-        painter.line_segment([pos2(x, top), pos2(x, top + if long { 5.0 } else { 3.0 })], Stroke::new(1.0, look.ink.faint));
+        painter.line_segment(
+            [pos2(x, top), pos2(x, top + if long { 5.0 } else { 3.0 })],
+            Stroke::new(1.0, look.ink.faint),
+        );
         if long {
-            painter.text(pos2(x, top + 11.0), Align2::CENTER_CENTER, mm.to_string(), theme::plain(11.0), look.ink.faint);
+            painter.text(
+                pos2(x, top + 11.0),
+                Align2::CENTER_CENTER,
+                mm.to_string(),
+                theme::plain(11.0),
+                look.ink.faint,
+            );
         }
         mm += 10;
     }
@@ -218,7 +265,10 @@ fn lesion(painter: &Painter, band: Rect, a: f32, b: f32, look: &Look) {
     while x < b {
         let t = (x - a) / (b - a);
         let h = 4.0 * t * (1.0 - t) * out;
-        painter.line_segment([pos2(x, band.top()), pos2((x + 0.7 * h).min(b), band.top() - h)], Stroke::new(1.0, look.ink.lesion));
+        painter.line_segment(
+            [pos2(x, band.top()), pos2((x + 0.7 * h).min(b), band.top() - h)],
+            Stroke::new(1.0, look.ink.lesion),
+        );
         x += 6.0;
     }
 }
@@ -272,7 +322,11 @@ fn tip_names(painter: &Painter, ruler: &Ruler, lane: Rect, line: &LineView, look
     items.sort_by(|a, b| a.tip_mm.total_cmp(&b.tip_mm));
     let mut end = f32::MIN;
     for item in items {
-        let galley = painter.layout_no_wrap(format!("{} {:.0}", item.label, item.tip_mm), theme::plain(12.0), look.ink.soft);
+        let galley = painter.layout_no_wrap(
+            format!("{} {:.0}", item.label, item.tip_mm),
+            theme::plain(12.0),
+            look.ink.soft,
+        );
         let x = ruler.x(item.tip_mm).min(ruler.x1() - galley.size().x).max(end + 10.0);
         if x + galley.size().x > ruler.x1() + Ruler::RIGHT {
             continue;

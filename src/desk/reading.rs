@@ -60,9 +60,19 @@ impl ReadingScreen {
                         });
                         let (mm, plane) = &mut self.drafts[i];
                         ui.horizontal(|ui| {
-                            let field = egui::DragValue::new(mm).range(0.0..=400.0).suffix(" mm").speed(0.5).max_decimals(1);
+                            let field = egui::DragValue::new(mm)
+                                .range(0.0..=400.0)
+                                .suffix(" mm")
+                                .speed(0.5)
+                                .max_decimals(1);
                             let response = ui.add(field);
-                            response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::DragValue, true, say::measured(what)));
+                            response.widget_info(|| {
+                                egui::WidgetInfo::labeled(
+                                    egui::WidgetType::DragValue,
+                                    true,
+                                    say::measured(what),
+                                )
+                            });
                             let ready = blocked.is_none() && *mm > 0.0;
                             let commit = ui.add_enabled(ready, egui::Button::new(w.commit_value));
                             let why = blocked.as_deref().unwrap_or(w.value);
@@ -70,7 +80,9 @@ impl ReadingScreen {
                                 orders.push(Order::Measure { what, mm: *mm, plane: *plane });
                             }
                         });
-                        edit::choose(ui, w.measured_plane, plane, &[Plane::Orthogonal, Plane::Axial], |p| say::plane(*p));
+                        edit::choose(ui, w.measured_plane, plane, &[Plane::Orthogonal, Plane::Axial], |p| {
+                            say::plane(*p)
+                        });
                     });
                 }
             });
@@ -99,7 +111,11 @@ impl ReadingScreen {
             ui.add_space(gap::S);
             ScrollArea::vertical().id_salt("shelf").auto_shrink([false, false]).show(ui, |ui| {
                 for device in shelf.iter().filter(|d| d.kind == self.kind) {
-                    let left = if device.left == 0 { w.none_left.to_owned() } else { format!("{} {}", device.left, w.left_on_shelf) };
+                    let left = if device.left == 0 {
+                        w.none_left.to_owned()
+                    } else {
+                        format!("{} {}", device.left, w.left_on_shelf)
+                    };
                     let ink = if device.left == 0 { look.ink.faint } else { look.ink.text };
                     ui.horizontal(|ui| {
                         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {

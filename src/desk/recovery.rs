@@ -22,15 +22,24 @@ impl RecoveryScreen {
         let w = look.words;
         let view = seat.view().clone();
         let on_ward = seat.on_ward();
-        egui::Panel::left("ward orders").resizable(false).exact_size(300.0).show_separator_line(false).show(ui, |ui| {
-            given.extend(self.orders.ui(ui, look, &view));
-        });
-        egui::Panel::right("ward talk").resizable(false).exact_size(360.0).show_separator_line(false).show(ui, |ui| {
-            seat.talk.ui(ui, look, &view);
-        });
+        egui::Panel::left("ward orders").resizable(false).exact_size(300.0).show_separator_line(false).show(
+            ui,
+            |ui| {
+                given.extend(self.orders.ui(ui, look, &view));
+            },
+        );
+        egui::Panel::right("ward talk").resizable(false).exact_size(360.0).show_separator_line(false).show(
+            ui,
+            |ui| {
+                seat.talk.ui(ui, look, &view);
+            },
+        );
         egui::CentralPanel::default().show(ui, |ui| {
             ui.label(theme::title(w.recovery));
-            ui.label(RichText::new(if on_ward { w.recovery_about } else { w.recovery_not_yet }).color(look.ink.soft));
+            ui.label(
+                RichText::new(if on_ward { w.recovery_about } else { w.recovery_not_yet })
+                    .color(look.ink.soft),
+            );
             ui.add_space(gap::M);
             ui.horizontal(|ui| {
                 ui.label(w.let_time_pass);

@@ -48,7 +48,8 @@ pub enum Screen {
 
 impl Screen {
     /// The screens of a running case.
-    pub const OF_A_CASE: [Self; 5] = [Self::Briefing, Self::Reading, Self::Theatre, Self::Recovery, Self::Debrief];
+    pub const OF_A_CASE: [Self; 5] =
+        [Self::Briefing, Self::Reading, Self::Theatre, Self::Recovery, Self::Debrief];
 
     fn name(self, look: &Look) -> &'static str {
         let w = look.words;
@@ -151,8 +152,9 @@ impl Desk {
         let (log, number) = match (log, &self.logs) {
             (Some(log), _) => (Some(log), 1),
             (None, Some(folder)) => {
-                std::fs::create_dir_all(folder)
-                    .map_err(|e| format!("logs are kept in {}, and that cannot be made: {e}", folder.display()))?;
+                std::fs::create_dir_all(folder).map_err(|e| {
+                    format!("logs are kept in {}, and that cannot be made: {e}", folder.display())
+                })?;
                 let (log, number) = cases::next_log(folder, &case.case.id);
                 (Some(log), number)
             }
@@ -186,7 +188,8 @@ impl Desk {
     /// When the log's last lines could not be written.
     pub fn leave(&mut self) -> Result<(), String> {
         self.screen = Screen::Cases;
-        self.cases = CasesScreen::new(self.logs.as_ref().and_then(|f| f.parent()).map(|f| f.join("cases")).as_deref());
+        self.cases =
+            CasesScreen::new(self.logs.as_ref().and_then(|f| f.parent()).map(|f| f.join("cases")).as_deref());
         self.seat.take().map_or(Ok(()), Seat::close)
     }
 
@@ -314,7 +317,11 @@ impl Desk {
                     ui.add_space(gap::M);
                 }
                 let text = self.notice.as_deref().unwrap_or(look.words.training_only);
-                let text = if self.seat.is_some() || self.notice.is_some() { text } else { look.words.training_only };
+                let text = if self.seat.is_some() || self.notice.is_some() {
+                    text
+                } else {
+                    look.words.training_only
+                };
                 ui.add(egui::Label::new(RichText::new(text).size(12.5).color(look.ink.soft)).truncate());
             });
         });

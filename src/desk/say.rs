@@ -155,7 +155,8 @@ pub fn group(group: &str, w: &'static Words) -> &'static str {
 /// The whole rail as a paragraph.
 pub fn rail(rail: &RailView, w: &Words) -> String {
     let mut text = format!("{}: 0 to {:.0} mm.", w.rail, rail.length_mm);
-    let stretches = [(w.twin_zone, &rail.zones), (w.twin_lesion, &rail.lesions), (w.twin_graft, &rail.grafts)];
+    let stretches =
+        [(w.twin_zone, &rail.zones), (w.twin_lesion, &rail.lesions), (w.twin_graft, &rail.grafts)];
     for (name, all) in stretches {
         for (label, from, to) in all {
             let _ = write!(text, " {name} {label}: {from:.0} to {to:.0} mm.");
@@ -169,7 +170,8 @@ pub fn rail(rail: &RailView, w: &Words) -> String {
     }
     for line in &rail.lines {
         let _ = write!(text, " {}: ", site(line.site));
-        let items: Vec<String> = line.items.iter().map(|i| format!("{} to {:.0} mm", i.label, i.tip_mm)).collect();
+        let items: Vec<String> =
+            line.items.iter().map(|i| format!("{} to {:.0} mm", i.label, i.tip_mm)).collect();
         text.push_str(if items.is_empty() { w.twin_nothing } else { "" });
         text.push_str(&items.join(", "));
         text.push('.');

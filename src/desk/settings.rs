@@ -42,7 +42,8 @@ impl Settings {
     /// In plain words, when the folder cannot be written.
     pub fn save(&self) -> Result<(), String> {
         let path = path().ok_or("there is no home folder, so settings last only until the window closes")?;
-        let text = ron::ser::to_string_pretty(self, ron::ser::PrettyConfig::new()).map_err(|e| e.to_string())?;
+        let text =
+            ron::ser::to_string_pretty(self, ron::ser::PrettyConfig::new()).map_err(|e| e.to_string())?;
         let folder = path.parent().ok_or("the settings folder has no parent")?;
         std::fs::create_dir_all(folder)
             .and_then(|()| std::fs::write(&path, text))

@@ -69,22 +69,37 @@ fn open(options: Options, walk: Option<Walk>) -> Result<String, String> {
     let report = Rc::new(RefCell::new(walk::Report::default()));
     let written = Rc::clone(&report);
     // Bevy ends the program where its own parts fail; that must not take the terminal desk with it.
-    let outcome = catch_unwind(AssertUnwindSafe(|| app(shared, size, renderer.fallback, walk.map(|w| (w, written))).run()));
+    let outcome = catch_unwind(AssertUnwindSafe(|| {
+        app(shared, size, renderer.fallback, walk.map(|w| (w, written))).run()
+    }));
     let closed = desk.borrow_mut().leave();
     let report = report.take();
     match outcome {
         Ok(exit) if exit.is_success() => closed.and(report.into_result(&renderer.name)),
-        Ok(_) => Err("the picture was lost. The session stands in its log: overwire resume LOG takes it up".into()),
-        Err(_) => Err("the window failed. The session stands in its log: overwire resume LOG takes it up".into()),
+        Ok(_) => {
+            Err("the picture was lost. The session stands in its log: overwire resume LOG takes it up".into())
+        }
+        Err(_) => {
+            Err("the window failed. The session stands in its log: overwire resume LOG takes it up".into())
+        }
     }
 }
 
-fn app(desk: Shared, (width, height): (u32, u32), fallback: bool, walk: Option<(Walk, Rc<RefCell<walk::Report>>)>) -> App {
+fn app(
+    desk: Shared,
+    (width, height): (u32, u32),
+    fallback: bool,
+    walk: Option<(Walk, Rc<RefCell<walk::Report>>)>,
+) -> App {
     let mut app = App::new();
     let window = Window {
         title: "Overwire".into(),
         resolution: WindowResolution::new(width, height),
-        resize_constraints: bevy::window::WindowResizeConstraints { min_width: 960.0, min_height: 640.0, ..default() },
+        resize_constraints: bevy::window::WindowResizeConstraints {
+            min_width: 960.0,
+            min_height: 640.0,
+            ..default()
+        },
         visible: false,
         ..default()
     };

@@ -3,9 +3,9 @@
 use super::say;
 use super::theme::{self, Look, gap};
 use crate::scenario::order::Worker;
+use crate::session::Session;
 use crate::session::event::{EventKind, Giver, Tick};
 use crate::session::view::{JobView, View};
-use crate::session::Session;
 use egui::{RichText, ScrollArea};
 
 /// How a line is to be read.
@@ -48,7 +48,8 @@ impl TalkPanel {
         for event in session.events().iter().skip(self.read) {
             if let Some(text) = session.tell(event) {
                 let voice = match &event.kind {
-                    EventKind::Ordered { by: Giver::Trainee | Giver::Option(_), .. } | EventKind::Chosen { .. } => Voice::Own,
+                    EventKind::Ordered { by: Giver::Trainee | Giver::Option(_), .. }
+                    | EventKind::Chosen { .. } => Voice::Own,
                     EventKind::Refused { .. } => Voice::Refused,
                     EventKind::Alarm { priority, .. } => Voice::Alarm(*priority),
                     EventKind::Said { who, .. } if who != "narrator" => Voice::Team,
@@ -131,10 +132,18 @@ fn hands(ui: &mut egui::Ui, look: &Look, job: &JobView, now: Tick) {
     let inside = rect.shrink2(egui::vec2(8.0, 0.0));
     let right = ui.painter().layout_no_wrap(left, theme::bold(13.0), look.ink.soft);
     let room = inside.width() - right.size().x - 10.0;
-    let mut job_text = egui::text::LayoutJob::simple_singleline(format!("{who}: {}", job.text), theme::plain(13.0), look.ink.text);
+    let mut job_text = egui::text::LayoutJob::simple_singleline(
+        format!("{who}: {}", job.text),
+        theme::plain(13.0),
+        look.ink.text,
+    );
     job_text.wrap = egui::text::TextWrapping::truncate_at_width(room);
     let galley = ui.painter().layout_job(job_text);
-    ui.painter().galley(egui::pos2(inside.left(), inside.center().y - 0.5 * galley.size().y), galley, look.ink.text);
+    ui.painter().galley(
+        egui::pos2(inside.left(), inside.center().y - 0.5 * galley.size().y),
+        galley,
+        look.ink.text,
+    );
     let at = egui::pos2(inside.right() - right.size().x, inside.center().y - 0.5 * right.size().y);
     ui.painter().galley(at, right, look.ink.soft);
 }

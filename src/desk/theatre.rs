@@ -29,15 +29,25 @@ impl TheatreScreen {
             given.extend(self.rail.ui(ui, look, &view.rail));
         });
         let side = if wide { 340.0 } else { 272.0 };
-        Panel::left("orders").frame(pane(look)).resizable(false).exact_size(side).show_separator_line(false).show(ui, |ui| {
-            given.extend(self.orders.ui(ui, look, &view));
-        });
+        Panel::left("orders")
+            .frame(pane(look))
+            .resizable(false)
+            .exact_size(side)
+            .show_separator_line(false)
+            .show(ui, |ui| {
+                given.extend(self.orders.ui(ui, look, &view));
+            });
         let side = if wide { 440.0 } else { 344.0 };
-        Panel::right("monitor").frame(pane(look)).resizable(false).exact_size(side).show_separator_line(false).show(ui, |ui| {
-            seat.monitor.ui(ui, look, &view.vitals, &view.alarms);
-            ui.add_space(gap::S);
-            seat.talk.ui(ui, look, &view);
-        });
+        Panel::right("monitor")
+            .frame(pane(look))
+            .resizable(false)
+            .exact_size(side)
+            .show_separator_line(false)
+            .show(ui, |ui| {
+                seat.monitor.ui(ui, look, &view.vitals, &view.alarms);
+                ui.add_space(gap::S);
+                seat.talk.ui(ui, look, &view);
+            });
         egui::CentralPanel::default().frame(pane(look)).show(ui, |ui| {
             self.centre(ui, look, seat, &view, &mut given);
         });
@@ -45,7 +55,14 @@ impl TheatreScreen {
     }
 
     /// Open questions over the picture; beside it the C-arm and what has been used.
-    fn centre(&mut self, ui: &mut egui::Ui, look: &Look, seat: &mut Seat, view: &View, given: &mut Vec<Order>) {
+    fn centre(
+        &mut self,
+        ui: &mut egui::Ui,
+        look: &Look,
+        seat: &mut Seat,
+        view: &View,
+        given: &mut Vec<Order>,
+    ) {
         if !view.asks.is_empty() {
             let most = 0.6 * ui.available_height();
             ScrollArea::vertical().id_salt("questions").max_height(most).show(ui, |ui| {
@@ -53,10 +70,15 @@ impl TheatreScreen {
             });
         }
         let side = 206.0;
-        Panel::right("c-arm").frame(Frame::new().inner_margin(Margin { left: 12, ..Margin::ZERO })).resizable(false)
-            .exact_size(side).show_separator_line(false).show(ui, |ui| {
+        Panel::right("c-arm")
+            .frame(Frame::new().inner_margin(Margin { left: 12, ..Margin::ZERO }))
+            .resizable(false)
+            .exact_size(side)
+            .show_separator_line(false)
+            .show(ui, |ui| {
                 ScrollArea::vertical().id_salt("c-arm and tallies").show(ui, |ui| {
-                    let blocked = view.offers.iter().find(|o| o.verb == "aim").and_then(|o| o.blocked.as_deref());
+                    let blocked =
+                        view.offers.iter().find(|o| o.verb == "aim").and_then(|o| o.blocked.as_deref());
                     given.extend(self.carm.ui(ui, look, &view.carm, blocked));
                     tallies(ui, look, view);
                 });

@@ -4,7 +4,9 @@
 
 use super::settings::Settings;
 use super::words::{ENGLISH, Words};
-use egui::{Color32, CornerRadius, FontData, FontDefinitions, FontFamily, FontId, Margin, RichText, Stroke, TextStyle};
+use egui::{
+    Color32, CornerRadius, FontData, FontDefinitions, FontFamily, FontId, Margin, RichText, Stroke, TextStyle,
+};
 use std::sync::Arc;
 
 /// What every panel is given beside the facts: colours, words and habits.
@@ -163,7 +165,8 @@ pub fn load_fonts(ctx: &egui::Context) {
         fonts.font_data.insert(name.into(), Arc::new(FontData::from_static(bytes)));
     }
     let fallback = fonts.families.get(&FontFamily::Proportional).cloned().unwrap_or_default();
-    let with = |first: &str| std::iter::once(first.to_owned()).chain(fallback.iter().cloned()).collect::<Vec<_>>();
+    let with =
+        |first: &str| std::iter::once(first.to_owned()).chain(fallback.iter().cloned()).collect::<Vec<_>>();
     fonts.families.insert(FontFamily::Name("bold".into()), with("bold"));
     fonts.families.insert(FontFamily::Name("serif".into()), with("serif"));
     fonts.families.insert(FontFamily::Proportional, with("text"));
@@ -202,7 +205,10 @@ pub fn plain(size: f32) -> FontId {
 
 /// A sheet that lies on the ground.
 pub fn sheet(look: &Look) -> egui::Frame {
-    egui::Frame::new().fill(look.ink.panel).corner_radius(CornerRadius::same(10)).inner_margin(Margin::same(16))
+    egui::Frame::new()
+        .fill(look.ink.panel)
+        .corner_radius(CornerRadius::same(10))
+        .inner_margin(Margin::same(16))
 }
 
 /// A card that asks for attention.
@@ -285,14 +291,18 @@ mod tests {
     fn every_ink_can_be_read_on_every_ground() {
         for p in [Palette::WARM, Palette::STARK] {
             for ground in [p.ground, p.panel, p.raised] {
-                for (name, ink) in [("text", p.text), ("soft", p.soft), ("faint", p.faint), ("accent", p.accent)] {
+                for (name, ink) in
+                    [("text", p.text), ("soft", p.soft), ("faint", p.faint), ("accent", p.accent)]
+                {
                     assert!(contrast(ink, ground) >= 4.5, "{name} {} on {ground:?}", contrast(ink, ground));
                 }
                 for ink in [p.lesion, p.fabric, p.metal, p.plastic, p.trace, p.high, p.medium, p.low] {
                     assert!(contrast(ink, ground) >= 3.0, "{ink:?} on {ground:?}");
                 }
             }
-            for (ink, ground) in [(p.on_accent, p.accent), (p.on_alarm, p.high), (p.on_alarm, p.medium), (p.on_alarm, p.low)] {
+            for (ink, ground) in
+                [(p.on_accent, p.accent), (p.on_alarm, p.high), (p.on_alarm, p.medium), (p.on_alarm, p.low)]
+            {
                 assert!(contrast(ink, ground) >= 4.5, "{ink:?} on {ground:?}");
             }
         }

@@ -48,12 +48,14 @@ impl Trace {
         let mut line: Vec<Pos2> = Vec::with_capacity(columns);
         let mut last = f32::NAN;
         for column in 0..columns {
-            let (from, to) = (column * n / columns, ((column + 1) * n / columns).max(column * n / columns + 1));
+            let (from, to) =
+                (column * n / columns, ((column + 1) * n / columns).max(column * n / columns + 1));
             // The gap runs ahead of the newest sample.
             let ahead = (from + n - self.head) % n;
             let mut pick = f32::NAN;
             for &v in &self.ring[from..to] {
-                if v.is_finite() && (pick.is_nan() || last.is_nan() || (v - last).abs() > (pick - last).abs()) {
+                if v.is_finite() && (pick.is_nan() || last.is_nan() || (v - last).abs() > (pick - last).abs())
+                {
                     pick = v;
                 }
             }

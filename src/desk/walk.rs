@@ -6,8 +6,8 @@ use super::room::{Desk, Screen};
 use super::shell::with_desk;
 use crate::session::log::Mode;
 use bevy::prelude::*;
-use bevy::time::Real;
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
+use bevy::time::Real;
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
@@ -192,7 +192,9 @@ fn take(world: &mut World, path: PathBuf) {
         move |shot: On<ScreenshotCaptured>, mut walking: ResMut<Walking>, report: NonSend<Shared>| {
             let mut report = report.0.borrow_mut();
             match save(&shot.image, &path) {
-                Ok(()) => report.saved.push(path.file_stem().unwrap_or_default().to_string_lossy().into_owned()),
+                Ok(()) => {
+                    report.saved.push(path.file_stem().unwrap_or_default().to_string_lossy().into_owned())
+                }
                 Err(why) => report.faults.push(format!("{}: {why}", path.display())),
             }
             walking.waiting = false;

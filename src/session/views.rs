@@ -4,7 +4,8 @@ use super::Session;
 use super::event::{EventKind, RunFacts, Tick};
 use super::tell;
 use super::view::{
-    AlarmView, AskView, CarmView, EndView, ItemView, JobView, LineView, Offer, RailView, RunView, ShelfView, Tally, View,
+    AlarmView, AskView, CarmView, EndView, ItemView, JobView, LineView, Offer, RailView, RunView, ShelfView,
+    Tally, View,
 };
 use super::world::{self, lines::ItemState};
 use crate::anatomy::{RailMarkKind, Site, VesselName};

@@ -37,7 +37,13 @@ pub fn rail() -> RailView {
 }
 
 /// An offer.
-pub fn offer(verb: &'static str, label: &str, group: &'static str, blocked: Option<&str>, ready: Vec<Order>) -> Offer {
+pub fn offer(
+    verb: &'static str,
+    label: &str,
+    group: &'static str,
+    blocked: Option<&str>,
+    ready: Vec<Order>,
+) -> Offer {
     let ready = ready.into_iter().map(|o| (format!("{label}, ready"), o)).collect();
     Offer { verb, label: label.into(), group, blocked: blocked.map(Into::into), ready }
 }

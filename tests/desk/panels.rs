@@ -22,14 +22,20 @@ struct Bench<P> {
     given: Vec<Order>,
 }
 
-fn bench<P: Default + 'static>(view: View, show: fn(&mut P, &mut egui::Ui, &View) -> Vec<Order>) -> Harness<'static, Bench<P>> {
+fn bench<P: Default + 'static>(
+    view: View,
+    show: fn(&mut P, &mut egui::Ui, &View) -> Vec<Order>,
+) -> Harness<'static, Bench<P>> {
     let state = Bench { panel: P::default(), view, given: Vec::new() };
     let mut dressed = false;
     Harness::builder().with_size(egui::vec2(900.0, 700.0)).build_ui_state(
         move |ui, b: &mut Bench<P>| {
             if !dressed {
                 theme::load_fonts(ui.ctx());
-                theme::apply(ui.ctx(), &overwire::desk::settings::Settings { still: true, ..Default::default() });
+                theme::apply(
+                    ui.ctx(),
+                    &overwire::desk::settings::Settings { still: true, ..Default::default() },
+                );
                 dressed = true;
                 // Fonts are there from the next frame on.
                 return;
@@ -58,7 +64,10 @@ fn what_is_not_possible_says_why_and_gives_nothing() {
     h.run();
     h.get_by_label("Fill a balloon (not now: no balloon lies on a line)").click();
     h.run();
-    assert!(h.query_by_label_contains("no balloon lies on a line").is_some() || h.query_all_by_label_contains("no balloon").count() > 1);
+    assert!(
+        h.query_by_label_contains("no balloon lies on a line").is_some()
+            || h.query_all_by_label_contains("no balloon").count() > 1
+    );
     assert!(h.state().given.is_empty());
 }
 
@@ -113,7 +122,13 @@ fn a_tip_that_came_out_is_let_go() {
 #[test]
 fn the_rail_has_a_text_twin() {
     let twin = overwire::desk::say::rail(&rail(), look().words);
-    for part in ["0 to 640 mm", "Zone 3: 128 to 150 mm", "Lesion rupture: 165 to 205 mm", "coeliac artery: 318 mm", "stiff wire to 40 mm"] {
+    for part in [
+        "0 to 640 mm",
+        "Zone 3: 128 to 150 mm",
+        "Lesion rupture: 165 to 205 mm",
+        "coeliac artery: 318 mm",
+        "stiff wire to 40 mm",
+    ] {
         assert!(twin.contains(part), "{part} in {twin}");
     }
 }
@@ -183,7 +198,13 @@ fn every_control_has_a_name() {
         let n = node.accesskit_node();
         let control = matches!(
             n.role(),
-            Role::Button | Role::CheckBox | Role::TextInput | Role::MultilineTextInput | Role::Slider | Role::SpinButton | Role::ComboBox
+            Role::Button
+                | Role::CheckBox
+                | Role::TextInput
+                | Role::MultilineTextInput
+                | Role::Slider
+                | Role::SpinButton
+                | Role::ComboBox
         );
         if control && n.label().unwrap_or_default().trim().is_empty() {
             nameless.push(format!("{:?} {:?}", n.role(), n.value()));

@@ -731,6 +731,7 @@ mod tests {
         View {
             now: Tick(0),
             phase: vec!["Check".into()],
+            alarms: Vec::new(),
             vitals: Vitals::default(),
             jobs: Vec::new(),
             rail: RailView {

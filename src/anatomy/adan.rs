@@ -1,4 +1,5 @@
-//! The 56-artery benchmark tree (Boileau et al., IJNMBE 31:e02732, 2015), read from `assets/anatomy/adan56.csv`.
+//! The 56-artery benchmark tree (Boileau et al., IJNMBE 31:e02732, 2015), read from
+//! `assets/anatomy/adan56.csv`.
 
 /// One segment of the benchmark tree.
 #[derive(Clone, Debug, PartialEq)]

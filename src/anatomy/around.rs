@@ -18,7 +18,8 @@ pub fn outer_theta(curve: &Curve, s_mm: f64) -> Option<f64> {
     inner_theta(curve, s_mm).map(|t| wrap(t + PI))
 }
 
-/// Angle of a side at `s_mm`, rad in the curve's frame. In a straight stretch the outer side is taken as 12 o'clock.
+/// Angle of a side at `s_mm`, rad in the curve's frame. In a straight stretch the outer side is taken as 12
+/// o'clock.
 pub fn theta_of(curve: &Curve, s_mm: f64, toward: Toward) -> f64 {
     let frame = curve.frame(s_mm);
     match toward {
@@ -41,8 +42,8 @@ pub fn clock_of(curve: &Curve, s_mm: f64, theta_rad: f64) -> f64 {
     if hours <= 0.0 { hours + 12.0 } else { hours }
 }
 
-/// Direction of a clock hour: an axial CT image seen from the feet has the front at 12 and the patient's left at 3.
-/// Where the vessel runs level, 12 is up.
+/// Direction of a clock hour: an axial CT image seen from the feet has the front at 12 and the patient's left
+/// at 3. Where the vessel runs level, 12 is up.
 fn clock_direction(frame: &Frame, hours: f64) -> Vec3 {
     let level = frame.tangent.z.abs() < 0.6;
     let up = if level { Vec3::new(0.0, 0.0, 1.0) } else { Vec3::new(0.0, -1.0, 0.0) };

@@ -52,7 +52,8 @@ fn template(name: VesselName) -> &'static [[f64; 3]] {
     }
 }
 
-/// Centreline of a branch that starts at `start`, leaves along `heading` (no matter if zero) and is `length_mm` long.
+/// Centreline of a branch that starts at `start`, leaves along `heading` (no matter if zero) and is
+/// `length_mm` long.
 pub(super) fn course(name: VesselName, start: Vec3, heading: Vec3, length_mm: f64) -> Option<Curve> {
     let shape: Vec<Vec3> = template(name).iter().map(|&[x, y, z]| Vec3::new(x, y, z)).collect();
     // The first millimetres leave square to the parent; the rest is stretched to the length.
@@ -74,8 +75,9 @@ pub(super) fn course(name: VesselName, start: Vec3, heading: Vec3, length_mm: f6
     Curve::through(&points(k))
 }
 
-/// The way from the bifurcation to the groin, through the common into the external iliac, with the given tortuosity:
-/// length to chord. `None` keeps the usual course with the stated lengths; tortuosity makes both longer between the same ends.
+/// The way from the bifurcation to the groin, through the common into the external iliac, with the given
+/// tortuosity: length to chord. `None` keeps the usual course with the stated lengths; tortuosity makes both
+/// longer between the same ends.
 pub(super) fn iliacs(
     common: VesselName,
     external: VesselName,
@@ -113,7 +115,7 @@ pub(super) fn iliacs(
         None => 0.0,
         Some(ti) if ti < natural - 0.02 => {
             return Err(format!(
-                "anatomy, {}: tortuosity {ti} is straighter than the pelvis allows; write {natural:.2} or more, or leave it out",
+                "anatomy, {}: tortuosity {ti} is straighter than the pelvis allows; write {natural:.2} or more",
                 common.label()
             ));
         }

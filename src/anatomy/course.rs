@@ -1,7 +1,8 @@
 //! The aorta's course in space, from lengths, an arch type and a few angles.
 //!
-//! The ascending aorta and the arch lie in one oblique plane and are drawn by their curvature; below the arch the
-//! aorta follows the spine from its left side to its front. Patient axes are DICOM's (x left, y back, z head).
+//! The ascending aorta and the arch lie in one oblique plane and are drawn by their curvature; below the arch
+//! the aorta follows the spine from its left side to its front. Patient axes are DICOM's (x left, y back, z
+//! head).
 
 use super::VesselName;
 use super::normal;
@@ -55,7 +56,8 @@ impl Course {
         let hinge_s = arch.length_mm();
         if coeliac < hinge_s + 60.0 {
             return Err(format!(
-                "anatomy, aorta: the coeliac artery lies {coeliac:.0} mm from the valve, but the arch alone takes {hinge_s:.0}; \
+                "anatomy, aorta: the coeliac artery lies {coeliac:.0} mm from the valve, but the arch alone takes \
+                 {hinge_s:.0}; \
                  lengthen \"descending\" or make inner_radius_mm smaller"
             ));
         }
@@ -73,7 +75,8 @@ impl Course {
         let knots = respace(&points, KNOT_MM);
         let curve = Curve::through(&knots)
             .ok_or("anatomy, aorta: the course folds onto itself; soften its angles")?;
-        // The spline through the knots is as long as the polyline to a fraction of a millimetre; the ends then meet.
+        // The spline through the knots is as long as the polyline to a fraction of a millimetre; the ends
+        // then meet.
         let fit = curve.length_mm() / bifurcation;
         let [innominate, left_carotid, left_subclavian, coeliac, sma, upper_renal, lower_renal, ima] =
             [innominate, left_carotid, left_subclavian, coeliac, sma, upper_renal, lower_renal, ima]
@@ -180,7 +183,8 @@ impl Arch {
 
     /// Points from the valve to the hinge, each `STEP_MM`.
     fn points(&self) -> Result<Vec<Vec3>, String> {
-        // Back from the top: a tight quarter turn, then a slow lean so that the root points to the left ventricle.
+        // Back from the top: a tight quarter turn, then a slow lean so that the root points to the left
+        // ventricle.
         let quarter = self.radius_mm * FRAC_PI_2 - 0.5 * FADE_MM;
         let left = self.valve_to_top_mm - quarter - FADE_MM;
         let lean = if left > 10.0 { (26f64.to_radians() / left).min(1.0 / self.radius_mm) } else { 0.0 };
@@ -309,7 +313,7 @@ impl Limb {
                 if plain(depth) > length_mm + 1e-6 || longest < length_mm {
                     let least = length_mm / chord(straight);
                     return Err(format!(
-                        "anatomy, aorta: a tortuosity of {ti} cannot be drawn here; write a number from {least:.2} to 1.8"
+                        "anatomy, aorta: tortuosity {ti} cannot be drawn here; write a number from {least:.2} to 1.8"
                     ));
                 }
                 (

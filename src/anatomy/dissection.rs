@@ -1,8 +1,8 @@
 //! A septum that splits the aorta into a true and a false lumen.
 //!
-//! Each section is cut by a straight septum into two parts of the stated areas. The aorta becomes the true lumen, with a
-//! centreline of its own; the false lumen is a vessel beside it. Whatever leaves the aorta is moved to the part that
-//! feeds it.
+//! Each section is cut by a straight septum into two parts of the stated areas. The aorta becomes the true
+//! lumen, with a centreline of its own; the false lumen is a vessel beside it. Whatever leaves the aorta is
+//! moved to the part that feeds it.
 
 use super::around::{theta_of, wrap};
 use super::build::locate;

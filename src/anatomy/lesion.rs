@@ -1,7 +1,7 @@
 //! How lesions change a lumen, and what is remembered of them on the wall.
 
 use super::around::{theta_of, wrap};
-use super::spec::{Lesion, LesionShape, Patch, Rupture};
+use super::spec::{Lesion, LesionShape, Patch, ResizeSpec, Rupture};
 use super::{Lumen, Vessel};
 use crate::math::{interp, ops};
 use std::f64::consts::PI;
@@ -72,8 +72,18 @@ pub(super) fn apply(lesion: &Lesion, at_mm: f64, vessel: &mut Vessel) -> LesionM
     }
 }
 
-/// Draws in the inner side of a bend where rings would otherwise cross: a wide sac on a sharp bend lies to its outer
-/// side. Nothing else is touched.
+/// Scales a stretch so that its middle has the given diameter. `at_mm` is the middle.
+pub(super) fn resize(spec: &ResizeSpec, at_mm: f64, vessel: &mut Vessel) {
+    let half = 0.5 * spec.length_mm;
+    let factor = spec.diameter_mm / vessel.lumen.diameter_mm(at_mm);
+    // Full size over the middle half, soft ends.
+    edit(&mut vessel.lumen, at_mm, half, |r, ds, _| {
+        r * (1.0 + (factor - 1.0) * (1.0 - interp::smooth_step(0.5 * half, half, ds.abs())))
+    });
+}
+
+/// Draws in the inner side of a bend where rings would otherwise cross: a wide sac on a sharp bend lies to
+/// its outer side. Nothing else is touched.
 pub(super) fn unfold(vessel: &mut Vessel) {
     let (step, n) = (vessel.lumen.step_mm(), vessel.lumen.n_theta());
     for i in 0..vessel.lumen.stations() {
@@ -161,7 +171,8 @@ pub(super) fn calcify(patch: &Patch, at_mm: f64, vessel: &mut Vessel) {
     }
 }
 
-/// Lines the wall with thrombus and narrows the stream by it, leaving at least a millimetre. `at_mm` is the middle.
+/// Lines the wall with thrombus and narrows the stream by it, leaving at least a millimetre. `at_mm` is the
+/// middle.
 pub(super) fn line(patch: &Patch, at_mm: f64, vessel: &mut Vessel) {
     let n = vessel.lumen.n_theta();
     if vessel.wall.thrombus_mm.is_empty() {

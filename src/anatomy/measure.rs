@@ -1,4 +1,5 @@
-//! Measuring: sections at right angles to the centreline, lengths along it and along the curves, angles and views.
+//! Measuring: sections at right angles to the centreline, lengths along it and along the curves, angles and
+//! views.
 
 use super::around::{inner_theta, outer_theta};
 use super::{Tree, Vessel, VesselName};
@@ -84,8 +85,8 @@ impl Vessel {
         Section::of_ring(s_mm, &ring)
     }
 
-    /// Lengths between two stations. A line on the wall at radius r on the inner side of a bend of curvature k is
-    /// 1 - k r times as long as the centreline, on the outer side 1 + k r.
+    /// Lengths between two stations. A line on the wall at radius r on the inner side of a bend of curvature
+    /// k is 1 - k r times as long as the centreline, on the outer side 1 + k r.
     pub fn lengths(&self, from_mm: f64, to_mm: f64) -> Lengths {
         let (a, b) = (from_mm.clamp(0.0, self.curve.length_mm()), to_mm.clamp(0.0, self.curve.length_mm()));
         let n = ((b - a).abs().ceil() as usize).max(1) * 2;
@@ -108,8 +109,8 @@ impl Vessel {
         k / (1.0 - k * r).max(1e-3)
     }
 
-    /// Inner curvature times diameter: about 1.0 in arches without, 1.4 with a bird-beak (Frohlich et al., J Vasc Surg
-    /// 2020).
+    /// Inner curvature times diameter: about 1.0 in arches without, 1.4 with a bird-beak (Frohlich et al., J
+    /// Vasc Surg 2020).
     pub fn curvature_times_diameter(&self, s_mm: f64) -> f64 {
         self.inner_curvature(s_mm) * self.lumen.diameter_mm(s_mm)
     }
@@ -157,8 +158,8 @@ pub fn beam(lao_deg: f64, cranial_deg: f64) -> Vec3 {
     Vec3::new(sp * cs, -cp * cs, ss)
 }
 
-/// The view square to the vessel at `s_mm`. With `profile_theta` the wall at that angle, such as an ostium's, also lies
-/// on the edge of the picture; without, the arm stays as near to no cranial tilt as it can.
+/// The view square to the vessel at `s_mm`. With `profile_theta` the wall at that angle, such as an ostium's,
+/// also lies on the edge of the picture; without, the arm stays as near to no cranial tilt as it can.
 pub fn best_view(curve: &Curve, s_mm: f64, profile_theta: Option<f64>) -> View {
     let frame = curve.frame(s_mm);
     let t = frame.tangent;
@@ -210,8 +211,8 @@ impl Tree {
         Some(best_view(&parent.curve, root.s_mm, Some(root.theta_rad)))
     }
 
-    /// Distance along the aorta from a station to the near edge of each branch's origin, mm, in order from the valve;
-    /// negative when the station lies beyond the origin's far edge, zero within it.
+    /// Distance along the aorta from a station to the near edge of each branch's origin, mm, in order from
+    /// the valve; negative when the station lies beyond the origin's far edge, zero within it.
     pub fn ostium_distances_mm(&self, s_mm: f64) -> Vec<(VesselName, f64)> {
         let mut out: Vec<(f64, VesselName, f64)> = Vec::new();
         for v in &self.vessels {
@@ -225,21 +226,22 @@ impl Tree {
     }
 }
 
-/// Part of a round ostium that a straight edge leaves open, 0 to 1. `past_mm` is how far the edge reaches beyond the
-/// ostium's centre: (acos k - k sqrt(1 - k²)) / pi with k = past / radius.
+/// Part of a round ostium that a straight edge leaves open, 0 to 1. `past_mm` is how far the edge reaches
+/// beyond the ostium's centre: (acos k - k sqrt(1 - k²)) / pi with k = past / radius.
 pub fn ostium_open_fraction(past_mm: f64, radius_mm: f64) -> f64 {
     let k = (past_mm / radius_mm).clamp(-1.0, 1.0);
     (ops::acos(k) - k * (1.0 - k * k).sqrt()) / PI
 }
 
-/// Gap under a rigid end of the given length that touches an inner curve of radius `rho_mm` at its foot, mm, and the
-/// angle that it opens, rad: sqrt(rho² + l²) - rho, atan(l / rho).
+/// Gap under a rigid end of the given length that touches an inner curve of radius `rho_mm` at its foot, mm,
+/// and the angle that it opens, rad: sqrt(rho² + l²) - rho, atan(l / rho).
 pub fn beak(rho_mm: f64, length_mm: f64) -> (f64, f64) {
     ((rho_mm * rho_mm + length_mm * length_mm).sqrt() - rho_mm, ops::atan2(length_mm, rho_mm))
 }
 
-/// What an aorta measured in shock will measure after resuscitation, mm, by the pulse at the CT: nothing below 100,
-/// 12.6 % from 130 on, evenly between (Jonker et al., J Vasc Surg 2010, for the growth at 130; the ramp is assumed).
+/// What an aorta measured in shock will measure after resuscitation, mm, by the pulse at the CT: nothing
+/// below 100, 12.6 % from 130 on, evenly between (Jonker et al., J Vasc Surg 2010, for the growth at 130; the
+/// ramp is assumed).
 pub fn recovered_mm(measured_mm: f64, pulse_per_min: f64) -> f64 {
     measured_mm * (1.0 + 0.126 * ((pulse_per_min - 100.0) / 30.0).clamp(0.0, 1.0))
 }

@@ -11,10 +11,11 @@ const ADAN_HEIGHT_CM: f64 = 172.0;
 
 /// Diameter of a healthy aorta at a landmark, mm.
 ///
-/// Both sexes at 50 years: Hager et al., J Thorac Cardiovasc Surg 123:1060, 2002 (sinus to isthmus, diaphragm);
-/// Lee et al., J Korean Soc Radiol 69:105, 2013 (descending and abdominal aorta); Rogers et al., Am J Cardiol
-/// 111:1510, 2013, for the ratio of the sexes and the levels shared with the others, of which the value is between.
-/// Growth 0.16 mm a year in the thorax: Hannuksela et al., Scand Cardiovasc J 40:175, 2006; 0.05 in the abdomen: assumed.
+/// Both sexes at 50 years: Hager et al., J Thorac Cardiovasc Surg 123:1060, 2002 (sinus to isthmus,
+/// diaphragm); Lee et al., J Korean Soc Radiol 69:105, 2013 (descending and abdominal aorta); Rogers et al.,
+/// Am J Cardiol 111:1510, 2013, for the ratio of the sexes and the levels shared with the others, of which
+/// the value is between. Growth 0.16 mm a year in the thorax: Hannuksela et al., Scand Cardiovasc J 40:175,
+/// 2006; 0.05 in the abdomen: assumed.
 pub fn aorta_mm(landmark: Landmark, age_years: f64, sex: Sex) -> f64 {
     use Landmark::*;
     // (mm, half the ratio of men to women less one, mm a year)
@@ -39,10 +40,11 @@ pub fn aorta_mm(landmark: Landmark, age_years: f64, sex: Sex) -> f64 {
 
 /// Length of a stretch of a healthy aorta, mm.
 ///
-/// The benchmark tree, scaled by height, but the spacing of the arch branches, where a one-dimensional tree lets
-/// ostia overlap: 21.8 and 14.3 mm (Girsowicz et al., Ann Vasc Surg 2017, 61 healthy people). The thoracic aorta
-/// lengthens by about 60 mm from 20 to 80 years (Adriaans et al., Heart 104:1772, 2018); we put two fifths of it into
-/// the ascending (Sugawara et al., JACC Cardiovasc Imaging 1:739, 2008) and the rest into the descending aorta.
+/// The benchmark tree, scaled by height, but the spacing of the arch branches, where a one-dimensional tree
+/// lets ostia overlap: 21.8 and 14.3 mm (Girsowicz et al., Ann Vasc Surg 2017, 61 healthy people). The
+/// thoracic aorta lengthens by about 60 mm from 20 to 80 years (Adriaans et al., Heart 104:1772, 2018); we
+/// put two fifths of it into the ascending (Sugawara et al., JACC Cardiovasc Imaging 1:739, 2008) and the
+/// rest into the descending aorta.
 pub fn stretch_mm(stretch: Stretch, age_years: f64, height_cm: f64) -> f64 {
     let ageing = (age_years - ADAN_AGE).max(0.0);
     let (young, a_year) = match stretch {
@@ -76,10 +78,11 @@ pub fn ima_fraction() -> f64 {
 
 /// Diameters of a branch at its start and its end, mm, and its length, mm.
 ///
-/// Arch branches: Yan et al. 2017 (CT of 217 people: 12.5, 8.3 and 10.4 mm). Common iliac: Kim et al., PLoS ONE
-/// e0268077, 2022 (10.9 mm); external iliac and common femoral: common practice, no source (men 8.4 and 8.8 mm, women
-/// a seventh less). All other sizes, and all lengths, are the benchmark tree's. Arm arteries run to the elbow, the
-/// coeliac trunk on into the common hepatic, the external iliac to the femoral bifurcation.
+/// Arch branches: Yan et al. 2017 (CT of 217 people: 12.5, 8.3 and 10.4 mm). Common iliac: Kim et al., PLoS
+/// ONE e0268077, 2022 (10.9 mm); external iliac and common femoral: common practice, no source (men 8.4 and
+/// 8.8 mm, women a seventh less). All other sizes, and all lengths, are the benchmark tree's. Arm arteries
+/// run to the elbow, the coeliac trunk on into the common hepatic, the external iliac to the femoral
+/// bifurcation.
 pub fn branch_mm(name: VesselName, sex: Sex, height_cm: f64) -> (f64, f64, f64) {
     use VesselName::*;
     let leg = if sex == Sex::Male { 1.0 } else { 0.86 };
@@ -124,8 +127,8 @@ pub fn vertebral_at_mm(right: bool) -> f64 {
     adan::length_mm(&[if right { "subclavian_R_I" } else { "subclavian_L_I" }])
 }
 
-/// Arch type where none is written: the arch unfolds with age (Redheuil et al., J Am Coll Cardiol 58:1262, 2011, for
-/// the fact; the ages are assumed).
+/// Arch type where none is written: the arch unfolds with age (Redheuil et al., J Am Coll Cardiol 58:1262,
+/// 2011, for the fact; the ages are assumed).
 pub fn arch_type(age_years: f64) -> ArchType {
     match age_years {
         a if a < 45.0 => ArchType::I,
@@ -134,8 +137,8 @@ pub fn arch_type(age_years: f64) -> ArchType {
     }
 }
 
-/// Radius of the arch's inner curve where none is written, mm: 20 to 35 in adults, wider with age (common practice,
-/// no source).
+/// Radius of the arch's inner curve where none is written, mm: 20 to 35 in adults, wider with age (common
+/// practice, no source).
 pub fn inner_radius_mm(age_years: f64) -> f64 {
     (24.0 + 0.12 * (age_years - 40.0)).clamp(20.0, 35.0)
 }

@@ -4,7 +4,8 @@ use super::spec::Sex;
 use super::{Lumen, Tree, Vessel};
 use crate::math::ops;
 
-/// Section area against pressure: A = Am (1/2 + atan((p - p0) / p1) / pi), Langewouters et al., J Biomech 17:425, 1984.
+/// Section area against pressure: A = Am (1/2 + atan((p - p0) / p1) / pi), Langewouters et al., J Biomech
+/// 17:425, 1984.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct WallLaw {
     /// Pressure at which it gives most, mmHg.
@@ -20,11 +21,12 @@ impl Default for WallLaw {
 }
 
 impl WallLaw {
-    /// The thoracic aorta of a given age: p0 = 76 - 0.89 age in men, 72 - 0.89 age in women; p1 = 57 - 0.44 age
-    /// (regressions as used by Wesseling et al., J Appl Physiol 74:2566, 1993; coefficients from memory).
+    /// The thoracic aorta of a given age: p0 = 76 - 0.89 age in men, 72 - 0.89 age in women; p1 = 57 - 0.44
+    /// age (regressions as used by Wesseling et al., J Appl Physiol 74:2566, 1993; coefficients from memory).
     ///
-    /// A man of 35 whose mean pressure falls from 90 to 60 mmHg loses a tenth of the diameter, in line with the growth
-    /// of 12.6 % after resuscitation in patients with a pulse of 130 or more (Jonker et al., J Vasc Surg 2010).
+    /// A man of 35 whose mean pressure falls from 90 to 60 mmHg loses a tenth of the diameter, in line with
+    /// the growth of 12.6 % after resuscitation in patients with a pulse of 130 or more (Jonker et al., J
+    /// Vasc Surg 2010).
     pub fn of_age(age_years: f64, sex: Sex) -> Self {
         let p0 = if sex == Sex::Male { 76.0 } else { 72.0 };
         Self { p0_mmhg: p0 - 0.89 * age_years, p1_mmhg: (57.0 - 0.44 * age_years).max(8.0) }
@@ -57,7 +59,8 @@ impl WallLaw {
 }
 
 impl Tree {
-    /// The same vessels at another mean pressure, mmHg (held to 20 to 200). Calcified wall gives in proportion less.
+    /// The same vessels at another mean pressure, mmHg (held to 20 to 200). Calcified wall gives in
+    /// proportion less.
     pub fn at_pressure(&self, map_mmhg: f64) -> Self {
         let map_mmhg = map_mmhg.clamp(20.0, 200.0);
         let law = self.aorta().wall.law;

@@ -11,7 +11,8 @@ pub struct Profile {
 }
 
 impl Profile {
-    /// Through points in strictly rising `x`; equal or falling ones are left out. An empty list gives the constant 0.
+    /// Through points in strictly rising `x`; equal or falling ones are left out. An empty list gives the
+    /// constant 0.
     pub fn new(points: &[(f64, f64)]) -> Self {
         let (mut x, mut y): (Vec<f64>, Vec<f64>) = (Vec::new(), Vec::new());
         for &(a, b) in points {

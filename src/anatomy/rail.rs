@@ -50,7 +50,8 @@ impl Site {
     }
 }
 
-/// One ruler: arc length from the aortic valve, down the aorta and on into the vessels that lead to a puncture.
+/// One ruler: arc length from the aortic valve, down the aorta and on into the vessels that lead to a
+/// puncture.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rail {
     /// The puncture that it ends at.

@@ -117,15 +117,16 @@ impl AccessRow {
     pub fn min_mm(&self) -> f64 {
         self.narrowest.iter().map(|n| n.1).fold(f64::INFINITY, f64::min)
     }
-    /// Outer diameter of a sheath or delivery system over the narrowest artery. Complications rise above 1.05.
+    /// Outer diameter of a sheath or delivery system over the narrowest artery. Complications rise above
+    /// 1.05.
     pub fn ratio(&self, outer_mm: f64) -> f64 {
         outer_mm / self.min_mm()
     }
 }
 
 impl SizingSheet {
-    /// Measures the aorta's lesion number `index` (0 first), or the dissection when there is no such lesion. `None` when
-    /// there is neither.
+    /// Measures the aorta's lesion number `index` (0 first), or the dissection when there is no such lesion.
+    /// `None` when there is neither.
     pub fn measure(tree: &Tree, index: usize, recovered_map_mmhg: f64) -> Option<Self> {
         let aorta = tree.aorta();
         let (label, shape, from, to) = match (aorta.wall.lesions.get(index), &aorta.wall.septum) {
@@ -198,8 +199,10 @@ fn landing(tree: &Tree, near_mm: f64, side: f64) -> Landing {
     }
     let lengths = aorta.lengths(near_mm.min(far), near_mm.max(far));
     let reach = (far - near_mm).abs();
+    // One station clear of the lesion, whose own edge is interpolated.
+    let edge_mm = aorta.lumen.step_mm();
     let stations = [0.0, 10.0, 20.0].into_iter().filter(|&d| d <= reach + 0.5);
-    let sections: Vec<Section> = stations.map(|d| aorta.section(near_mm + side * d)).collect();
+    let sections: Vec<Section> = stations.map(|d| aorta.section(near_mm + side * d.max(edge_mm))).collect();
     let (calcium_percent, thrombus_percent) = lining(aorta, near_mm.min(far), near_mm.max(far));
     let mut curved: f64 = 0.0;
     let mut s = near_mm.min(far);
@@ -321,7 +324,8 @@ impl fmt::Display for SizingSheet {
         for (name, l) in [("proximal", &self.proximal), ("distal", &self.distal)] {
             writeln!(
                 f,
-                "  {name} landing to the {} (zone {}): centre {:.0}, inner {:.0}, outer {:.0} mm; curvature x diameter {:.2}; calcium {:.0} %, thrombus {:.0} %",
+                "  {name} landing to the {} (zone {}): centre {:.0}, inner {:.0}, outer {:.0} mm; \
+                 curvature x diameter {:.2}; calcium {:.0} %, thrombus {:.0} %",
                 l.bound,
                 l.zone.0,
                 l.lengths.centre_mm,
@@ -335,7 +339,7 @@ impl fmt::Display for SizingSheet {
                 writeln!(
                     f,
                     "    at {:>3.0} mm: {:.1} x {:.1} mm, by area {:.1}, by perimeter {:.1}",
-                    (s.s_mm - l.near_mm).abs(),
+                    (s.s_mm - l.near_mm).abs().floor(),
                     s.min_mm,
                     s.max_mm,
                     s.area_diameter_mm(),
@@ -355,12 +359,13 @@ impl fmt::Display for SizingSheet {
         }
         writeln!(f)?;
         for o in &self.ostia {
+            let clock = if o.clock < 0.95 { o.clock + 12.0 } else { o.clock };
             writeln!(
                 f,
                 "  {:<28} {:>4.0} mm  {:>4.1} o'clock  {:>4.1} mm wide  {:>4.0} mm from the lesion",
                 o.vessel.label(),
                 o.s_mm,
-                o.clock,
+                clock,
                 o.diameter_mm,
                 o.to_lesion_mm
             )?;

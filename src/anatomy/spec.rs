@@ -1,9 +1,10 @@
 //! What an educator writes about a patient's vessels: a sizing sheet, and what is wrong with them.
 //!
-//! Everything has a default: an empty sheet is a healthy adult of the given age and sex. Lengths are millimetres,
-//! diameters are those of flowing blood at the pressure of the CT. Every fault is reported by [`AnatomySpec::faults`].
+//! Everything has a default: an empty sheet is a healthy adult of the given age and sex. Lengths are
+//! millimetres, diameters are those of flowing blood at the pressure of the CT. Every fault is reported by
+//! [`AnatomySpec::faults`].
 
-use super::VesselName;
+use super::{Axes, VesselName};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -23,6 +24,8 @@ pub struct AnatomySpec {
     pub give_percent: Option<f64>,
     /// Difference of the two axes of a section, percent of the mean.
     pub ellipticity_percent: f64,
+    /// A centreline table to start from instead of the sheet's own course.
+    pub centreline: Option<CentrelineSpec>,
     /// The aorta's course.
     pub aorta: AortaSpec,
     /// Branches that differ from the usual.
@@ -31,6 +34,8 @@ pub struct AnatomySpec {
     pub right_access: AccessSpec,
     /// Left iliac and femoral arteries.
     pub left_access: AccessSpec,
+    /// Stretches to make wider or narrower.
+    pub resize: Vec<ResizeSpec>,
     /// Aneurysms, ulcers, tears.
     pub lesions: Vec<Lesion>,
     /// Calcified patches; `amount` is the calcified part of the patch, 0 to 1.
@@ -54,10 +59,12 @@ impl Default for AnatomySpec {
             map_at_ct_mmhg: 90.0,
             give_percent: None,
             ellipticity_percent: 4.0,
+            centreline: None,
             aorta: AortaSpec::default(),
             branches: Vec::new(),
             right_access: AccessSpec::default(),
             left_access: AccessSpec::default(),
+            resize: Vec::new(),
             lesions: Vec::new(),
             calcium: Vec::new(),
             thrombus: Vec::new(),
@@ -66,6 +73,36 @@ impl Default for AnatomySpec {
             n_theta: 48,
         }
     }
+}
+
+/// A table of centrelines with radii, made by any open tool from a CT.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CentrelineSpec {
+    /// Name of the file beside the case: comma-separated, or ASCII legacy VTK polydata.
+    pub file: String,
+    /// Its patient axes.
+    #[serde(default)]
+    pub axes: Axes,
+    /// Which vessel each line is, in the order of the file. Where the table names its vessels, this may be
+    /// left out.
+    #[serde(default)]
+    pub vessels: Vec<VesselName>,
+}
+
+/// A stretch of a vessel made wider or narrower, with soft ends.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ResizeSpec {
+    /// Which vessel.
+    #[serde(default = "aorta")]
+    pub vessel: VesselName,
+    /// Its middle.
+    pub at: Place,
+    /// Its length, mm.
+    pub length_mm: f64,
+    /// Diameter in its middle, mm.
+    pub diameter_mm: f64,
 }
 
 /// Sex, as far as vessels differ by it.
@@ -154,8 +191,8 @@ pub enum Stretch {
     Infrarenal,
 }
 
-/// Arch type by the vertical distance from the top of the arch to the innominate artery's origin, in diameters of the
-/// left common carotid artery.
+/// Arch type by the vertical distance from the top of the arch to the innominate artery's origin, in
+/// diameters of the left common carotid artery.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum ArchType {
     /// Less than one.
@@ -218,8 +255,8 @@ pub enum Place {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Toward {
-    /// Hours on the clock of an axial CT image, seen from the feet: 12 in front, 3 to the patient's left. Where the
-    /// aorta runs level, in the arch, 12 is up.
+    /// Hours on the clock of an axial CT image, seen from the feet: 12 in front, 3 to the patient's left.
+    /// Where the aorta runs level, in the arch, 12 is up.
     Clock(f64),
     /// The outer side of the bend.
     Outer,
@@ -416,6 +453,10 @@ impl AnatomySpec {
             check.option(&format!("{side}.internal_iliac_mm"), a.internal_iliac_mm, 1.0, 40.0);
             check.range(&format!("{side}.calcium"), a.calcium, 0.0, 1.0);
             check.option(&format!("{side}.tortuosity"), a.tortuosity, 1.0, 2.2);
+        }
+        for (i, r) in self.resize.iter().enumerate() {
+            check.range(&format!("resize {}: length_mm", i + 1), r.length_mm, 2.0, 600.0);
+            check.range(&format!("resize {}: diameter_mm", i + 1), r.diameter_mm, 0.5, 90.0);
         }
         for (i, lesion) in self.lesions.iter().enumerate() {
             lesion.check(i + 1, &mut check);

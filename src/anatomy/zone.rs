@@ -4,8 +4,9 @@ use super::spec::ArchType;
 use super::{Tree, VesselName};
 use serde::{Deserialize, Serialize};
 
-/// A landing zone of the map of the Society for Vascular Surgery and the Society of Thoracic Surgeons (as in the
-/// ACC/AHA guideline on aortic disease, 2022): 0 to 9 on the aorta, 10 common iliac, 11 external iliac arteries.
+/// A landing zone of the map of the Society for Vascular Surgery and the Society of Thoracic Surgeons (as in
+/// the ACC/AHA guideline on aortic disease, 2022): 0 to 9 on the aorta, 10 common iliac, 11 external iliac
+/// arteries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Zone(pub u8);
@@ -33,8 +34,9 @@ impl Zone {
 impl Tree {
     /// Ends of zones 0 to 9 on the aorta, mm: zone `i` runs from entry `i - 1` (or the valve) to entry `i`.
     ///
-    /// Arch zones end at the distal edge of their branch, visceral zones at the proximal edge of the next; zone 4 ends
-    /// halfway from the left subclavian to the coeliac artery. A missing branch gives its zone no length.
+    /// Arch zones end at the distal edge of their branch, visceral zones at the proximal edge of the next;
+    /// zone 4 ends halfway from the left subclavian to the coeliac artery. A missing branch gives its zone no
+    /// length.
     pub fn zone_ends_mm(&self) -> [f64; 10] {
         let length = self.aorta().curve.length_mm();
         let edge = |name: VesselName, side: f64| {
@@ -94,8 +96,8 @@ impl Tree {
         Some((top - wall_z(root.s_mm, root.theta_rad)).max(0.0))
     }
 
-    /// Type of the arch: the drop in diameters of the left common carotid artery, below one I, to two II, above III
-    /// (the definition used for carotid stenting; common practice).
+    /// Type of the arch: the drop in diameters of the left common carotid artery, below one I, to two II,
+    /// above III (the definition used for carotid stenting; common practice).
     pub fn arch_type(&self) -> Option<ArchType> {
         let carotid = 2.0 * self.get(VesselName::LeftCarotid)?.root?.radius_mm;
         let ratio = self.innominate_drop_mm()? / carotid;

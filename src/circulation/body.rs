@@ -78,11 +78,14 @@ pub(super) struct Body {
     pub r_rest: f64,
     /// Added to venous unstressed volume, ml: what settling found, so that the resting output is the patient's.
     pub slack_ml: f64,
+    /// The same at rest, before the case's start was met.
+    pub slack_rest_ml: f64,
     /// Pain, fear: sympathetic drive that no reflex asks for.
     pub distress: f64,
     /// Log of a factor on resistance that only the case's start needed (for example an unmodelled hypertensive urge).
     pub steer: f64,
-    filling_rest: f64,
+    /// Log of a factor on the sinus rate that only the case's start needed.
+    pub rate_steer: f64,
     cvp_rest: f64,
     beat_steps: u32,
     low: [f64; 5],
@@ -91,11 +94,15 @@ pub(super) struct Body {
     dpdt: f64,
     auto: [f64; BEDS],
     pub tone: [f64; BEDS],
+    /// Pressure before each bed, smoothed over a beat's part, mmHg.
+    p_bed: [f64; BEDS],
     heart_work: f64,
     starved_s: f64,
     still_s: f64,
     contractility: f64,
     heart_rest_ml: f64,
+    /// Pericardial pressure, smoothed over a beat, mmHg.
+    squeeze_mmhg: f64,
     spaces_ml: f64,
     discarded_ml: f64,
     poured_ml: f64,
@@ -154,9 +161,10 @@ impl Body {
             compressions: false,
             r_rest: 0.0,
             slack_ml: 0.0,
+            slack_rest_ml: 0.0,
             distress: 0.0,
             steer: 0.0,
-            filling_rest: 6.5,
+            rate_steer: 0.0,
             cvp_rest: 5.0,
             beat_steps: 0,
             low: [1e9; 5],
@@ -165,11 +173,13 @@ impl Body {
             dpdt: 0.0,
             auto: [1.0; BEDS],
             tone: [1.0; BEDS],
+            p_bed: [map_rest; BEDS],
             heart_work: 1.0,
             starved_s: 0.0,
             still_s: 0.0,
             contractility: 1.0,
             heart_rest_ml: 330.0 * p.output_rest_l_min() / 5.4,
+            squeeze_mmhg: 1.0,
             spaces_ml: 0.0,
             discarded_ml: 0.0,
             poured_ml: 0.0,
@@ -192,7 +202,8 @@ impl Body {
         let root = net.p_lv_mmhg[lane];
         self.dpdt = self.dpdt.max((root - self.last_root) * 1e3);
         self.last_root = root;
-        if self.pacer.tick(self.sinus_bpm(), self.effects.av_block) {
+        if self.pacer.tick() {
+            self.pacer.next(self.sinus_bpm(), self.effects.av_block);
             self.beat_end(net, lane);
         }
         if self.ms.is_multiple_of(SAMPLE_MS) {
@@ -220,11 +231,19 @@ impl Body {
         let d = &self.reflex.drive;
         let open = 1.0 - self.effects.beta_block - if self.patient.beta_blocked { 0.55 } else { 0.0 };
         let sympathetic = if d.rate > 0.0 { d.rate * open.max(0.05) } else { d.rate };
-        let log = 0.46 * sympathetic + 0.22 * d.vagal + self.effects.rate * open.max(0.1);
+        // The old heart answers less (assumed: a third less at 80 than at 30).
+        let youth = 1.0 - 0.0067 * (self.patient.age_years - 30.0).clamp(0.0, 60.0);
+        let log =
+            0.75 * youth * sympathetic + 0.17 * d.vagal + self.effects.rate * open.max(0.1) + self.rate_steer;
+        // Age sets the ceiling (Tanaka, JACC 2001); it is approached, not hit.
         let top = 208.0 - 0.7 * self.patient.age_years;
-        let heat = 1.0 + 0.07 * (self.blood.temperature_c - 37.0);
+        let rest = self.patient.heart_rate_rest_bpm;
+        let asked = rest * ops::exp(log);
+        let reached =
+            if asked > rest { top - (top - rest) * ops::exp(-(asked - rest) / (top - rest)) } else { asked };
+        let heat = 1.0 + 0.07 * (self.blood.temperature_c - self.patient.temperature_c);
         let starved = ops::exp(-(self.starved_s - 60.0).max(0.0) / 50.0);
-        (self.patient.heart_rate_rest_bpm * ops::exp(log) * heat.clamp(0.3, 1.4)).min(top) * starved
+        (reached * heat.clamp(0.3, 1.4)).min(top) * starved
     }
 
     fn beat_end<const W: usize>(&mut self, net: &mut Network<W>, lane: usize) {
@@ -235,8 +254,8 @@ impl Body {
         for (to, from) in self.means.pipe.iter_mut().zip(&net.sums.pipe) {
             *to = from[lane] / n;
         }
-        for (to, from) in self.means.link.iter_mut().zip(&net.sums.link) {
-            *to = from[lane] / n;
+        for (e, to) in self.means.link.iter_mut().enumerate().take(self.map.links) {
+            *to = net.link_flow_ml_s(e, lane, &self.means.p);
         }
         self.means.output_ml_s = net.sums.valve[3][lane] / n;
         net.clear_sums(lane);
@@ -290,8 +309,12 @@ impl Body {
         let fluid_node = Map::space_node(Space::PericardialSac);
         let fluid = net.v_ml[fluid_node][lane];
         let heart: f64 = [RA, RV, LA, LV].iter().map(|&i| net.v_ml[i][lane]).sum();
+        if !self.reflex.closed {
+            self.heart_rest_ml += (heart - self.heart_rest_ml) * (0.004 / 5.0);
+        }
         let p = bleed::pericardial_mmhg(heart, self.heart_rest_ml, fluid);
         // Chest compressions: 100 a minute, 60 mmHg at the bottom. Assumed.
+        self.squeeze_mmhg += (p - self.squeeze_mmhg) * (0.004 / 0.5);
         let hands = if self.compressions {
             let t = (self.ms % 600) as f64 / 600.0;
             if t < 0.5 { 60.0 * ops::sin(std::f64::consts::TAU * t) } else { 0.0 }
@@ -319,11 +342,12 @@ impl Body {
             * (1.0 - fx.analgesia)
             * (1.0 - asleep).clamp(0.0, 1.0)
             * if self.anaesthesia == Anaesthesia::Local { 0.85 } else { 1.0 };
-        let filling = 0.5 * (self.means.p[RA] + self.means.p[LA]) - chest.min(0.0) * 0.0;
+        // Stretch is what the receptors feel: pressure across the wall, not the chamber's own.
+        let filling = 0.5 * (self.means.p[RA] + self.means.p[LA]) - self.squeeze_mmhg;
         let brain = self.organs.brain_delivery();
         self.reflex.step(&Senses {
             p_mmhg: net.p_mmhg[node::AORTA + 2][lane],
-            filling: (filling / self.filling_rest.max(1.0)).clamp(-1.0, 2.0),
+            filling,
             brain,
             distress: pain,
             depression: 1.0 - (1.0 - fx.reflex) * (1.0 - 0.45 * self.volatile.min(1.2)),
@@ -343,7 +367,7 @@ impl Body {
         let alive = (1.0 - heart.dead) * (1.0 - 0.8 * heart.stunned);
         let sympathetic = if d.contractility > 0.0 { 1.0 - blocked } else { 1.0 };
         let pacing = if self.pacer.rhythm == Rhythm::Paced { 0.8 } else { 1.0 };
-        let anaesthetic = 1.0 - 0.18 * self.volatile.min(1.5);
+        let anaesthetic = 1.0 - 0.08 * self.volatile.min(1.5);
         let target = (1.0 + 0.28 * d.contractility * sympathetic).max(0.3)
             * ops::exp(fx.contractility)
             * acid
@@ -363,10 +387,10 @@ impl Body {
         let v = d.venous;
         let squeeze = if v > 0.0 { 1.0 - ops::exp(-0.9 * v) } else { 0.7 * v };
         let size = self.blood_rest_ml() / 5300.0;
-        let relax = fx.venous + 0.07 * self.volatile;
+        let relax = fx.venous + 0.03 * self.volatile;
         let pool = |rest: f64, reach: f64| (rest - reach * squeeze + rest * relax) * size;
-        net.v_u_ml[node::SPLANCHNIC][lane] = pool(1121.0, 620.0) + 0.45 * self.slack_ml;
-        net.v_u_ml[node::SYSTEMIC][lane] = pool(1375.0, 480.0) + 0.55 * self.slack_ml;
+        net.v_u_ml[node::SPLANCHNIC][lane] = pool(1121.0, 800.0) + 0.45 * self.slack_ml;
+        net.v_u_ml[node::SYSTEMIC][lane] = pool(1375.0, 600.0) + 0.55 * self.slack_ml;
         self.beds(net, lane, dt_s);
     }
 
@@ -374,7 +398,7 @@ impl Body {
     fn beds<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, dt_s: f64) {
         let fx = self.effects;
         let log = 0.42 * self.reflex.drive.resistance;
-        let drug = fx.resistance - 0.22 * self.volatile;
+        let drug = fx.resistance - 0.08 * self.volatile;
         // After long shock the vessels no longer answer (vasoplegia by acid and debt). Assumed slope.
         let ph = self.blood.ph(self.breathing.paco2_mmhg);
         let answer = crate::math::interp::linear(&[(6.9, 0.35), (7.1, 0.7), (7.25, 1.0)], ph);
@@ -415,10 +439,12 @@ impl Body {
             };
             let tone = ops::exp((log * kind.sympathetic + drug * reach) * answer) * self.auto[i];
             self.tone[i] = tone;
-            // A vein squeezed from outside sets the pressure that the bed empties against.
-            let through = ((p - back) / (p - p_vein).max(1.0)).clamp(0.0, 1.0);
-            let waterfall = if back > p_vein { through } else { 1.0 };
-            net.link_g[self.map.bed_link + i][lane] = waterfall / (self.map.bed_r[i] * tone * common);
+            // The bed empties against the highest of vein, squeeze from outside, and its arterioles' own closing.
+            self.p_bed[i] += (net.p_mmhg[kind.artery][lane] - self.p_bed[i]) * (dt_s / 0.4);
+            let p_now = self.p_bed[i];
+            let back = back.max(CLOSES_MMHG * tone.sqrt());
+            let through = ((p_now - back) / (p_now - p_vein).max(1.0)).clamp(0.0, 1.0);
+            net.link_g[self.map.bed_link + i][lane] = through / (self.map.bed_r[i] * tone * common);
         }
     }
 
@@ -541,7 +567,7 @@ impl Body {
 
     fn oxygen<const W: usize>(&mut self, net: &Network<W>, lane: usize, dt_s: f64) {
         let blood_in = |s: Space| net.v_ml[Map::space_node(s)][lane];
-        let lungs = (blood_in(Space::LeftPleura) + blood_in(Space::RightPleura)) / 6000.0;
+        let lungs = (blood_in(Space::LeftPleura) + blood_in(Space::RightPleura)) / 9000.0;
         let wet = ((self.means.p[LA] - 20.0) / 30.0).max(0.0);
         self.breathing.shunt = (lungs + wet).clamp(0.0, 0.7);
         let output = self.means.output_ml_s * 0.06 / self.patient.output_rest_l_min();
@@ -659,10 +685,9 @@ impl Body {
     }
 
     /// Takes the present state as the patient's own rest.
-    pub fn mark_rest<const W: usize>(&mut self, net: &Network<W>, lane: usize) {
-        self.filling_rest = 0.5 * (self.means.p[RA] + self.means.p[LA]);
+    pub fn mark_rest(&mut self) {
         self.cvp_rest = self.means.p[RA];
-        self.heart_rest_ml = [RA, RV, LA, LV].iter().map(|&i| net.v_ml[i][lane]).sum::<f64>().max(150.0);
+        self.slack_rest_ml = self.slack_ml;
         self.map.bed_q.copy_from_slice(&self.means.link[..BEDS]);
         let content = self.breathing.content(self.patient.haemoglobin_g_l);
         let p = &self.patient;
@@ -780,6 +805,10 @@ impl Body {
         net.v_ml[Map::space_node(space)][lane]
     }
 }
+
+/// Pressure at which arterioles of normal tone close, mmHg. Assumed from arrest studies, in which arterial pressure lingers
+/// near 20-30 mmHg while venous pressure is below 15.
+const CLOSES_MMHG: f64 = 18.0;
 
 /// Resistance and orifice term of a lumen of which a part is open: `dp = rho/2 (q / (Cc A_open))²` less what the full
 /// lumen would lose, Cc = 0.7 (contraction of a jet behind a blunt block; hydraulics handbook).

@@ -69,9 +69,9 @@ impl Breathing {
         let x = if self.phase < 0.4 { self.phase / 0.4 } else { (1.0 - self.phase) / 0.6 };
         let swell = x * x * (3.0 - 2.0 * x);
         match self.airway {
-            Airway::Spontaneous => -4.0 * (swell - 0.4),
-            // About 10 cm water at the end of inspiration, half of it reaching the pleura; mean 2 mmHg above rest.
-            Airway::Ventilated => 5.0 * swell,
+            Airway::Spontaneous => -3.0 * (swell - 0.4),
+            // About 10 cm water at the end of inspiration, half of it reaching the pleura; mean 1.5 mmHg above rest.
+            Airway::Ventilated => 4.0 * swell,
         }
     }
 

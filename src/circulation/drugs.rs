@@ -125,7 +125,7 @@ fn kinetics(drug: Drug) -> Kinetics {
             3600.0,
             60.0,
             0.25,
-            Action { resistance: 0.25, venous: -0.08, rate: 0.25, contractility: 0.3, ..NONE },
+            Action { resistance: 0.25, venous: -0.08, rate: 0.35, contractility: 0.35, ..NONE },
         ),
         // 0.03 U/min with a 15 min half-life holds 0.65 U in the body, about 0.009 U/kg.
         Drug::Vasopressin => k(900.0, 60.0, 0.012, Action { resistance: 0.8, venous: -0.06, ..NONE }),
@@ -156,9 +156,9 @@ fn kinetics(drug: Drug) -> Kinetics {
             100.0,
             1.2,
             Action {
-                resistance: -0.55,
-                venous: 0.10,
-                contractility: -0.25,
+                resistance: -0.28,
+                venous: 0.04,
+                contractility: -0.12,
                 sedation: 1.4,
                 reflex: 0.85,
                 breathing: 1.2,
@@ -293,6 +293,8 @@ impl Pharmacy {
             }
             let (keep, onset) = self.keep[i];
             self.given[i] += self.rate[i] * STEP_S;
+            // Adenosine is taken up by the blood itself; the others wait for liver, kidney or plasma to see them.
+            let clearance = if i == Drug::Adenosine as usize { 1.0 } else { clearance };
             self.body[i] = (self.body[i] + self.rate[i] * STEP_S) * (1.0 - (1.0 - keep) * clearance);
             self.site[i] += (self.body[i] - self.site[i]) * onset;
             if self.body[i] < 1e-12 && self.site[i] < 1e-12 {

@@ -33,6 +33,8 @@ pub struct Pacer {
     pub period_ms: u32,
     systole_s: f64,
     kick_s: f64,
+    /// Length and systole of the beat before, s: a fast paced ventricle has not relaxed when the next beat comes.
+    before: (f64, f64),
     block_ms: u32,
 }
 
@@ -45,6 +47,7 @@ impl Default for Pacer {
             period_ms: 833,
             systole_s: 0.41,
             kick_s: 0.15,
+            before: (1.0, 0.0),
             block_ms: 0,
         };
         p.begin(70.0);
@@ -54,6 +57,7 @@ impl Default for Pacer {
 
 impl Pacer {
     fn begin(&mut self, rate_bpm: f64) {
+        self.before = (f64::from(self.beat_ms) * 1e-3, self.systole_s);
         self.beat_ms = 0;
         self.period_ms = (60_000.0 / rate_bpm.clamp(18.0, 230.0)) as u32;
         let t = f64::from(self.period_ms) * 1e-3;
@@ -62,21 +66,24 @@ impl Pacer {
         self.kick_s = (0.8 * (t - self.systole_s)).clamp(0.03, 0.15);
     }
 
-    /// Advances one millisecond; true when a beat just ended. `sinus_bpm` is what the node would fire at.
-    pub fn tick(&mut self, sinus_bpm: f64, av_block: f64) -> bool {
+    /// Advances one millisecond; true when a beat just ended.
+    pub fn tick(&mut self) -> bool {
         self.beat_ms += 1;
-        if self.beat_ms < self.period_ms {
-            return false;
-        }
+        self.beat_ms >= self.period_ms
+    }
+
+    /// Begins the next beat. `sinus_bpm` is what the node would fire at.
+    pub fn next(&mut self, sinus_bpm: f64, av_block: f64) {
         match self.rhythm {
             Rhythm::Fibrillation | Rhythm::Asystole => self.begin(60.0),
             _ => {
                 if let Some(bpm) = self.pacing_bpm {
                     self.rhythm = Rhythm::Paced;
                     self.begin(bpm);
-                    // A ventricle paced from its apex contracts in turn, not together: the beat is longer by the width of
-                    // its complex, and relaxes late. Assumed 50 ms.
-                    self.systole_s = (self.systole_s + 0.05).min(0.97 * 60.0 / bpm.max(18.0));
+                    // A ventricle paced from its apex contracts in turn, not together, and without the adrenergic drive of
+                    // a sinus tachycardia: contraction and relaxation take 0.4 s at any rate. Assumed, so that pacing
+                    // at 170 and 190 gives the published pressures.
+                    self.systole_s = (self.systole_s + 0.05).max(PACED_SYSTOLE_S);
                 } else if av_block > 0.5 && self.block_ms < 25_000 {
                     // No ventricular beat: look again in a tenth of a second; an escape comes after 25 s at the latest.
                     self.rhythm = Rhythm::AvBlock;
@@ -92,7 +99,6 @@ impl Pacer {
                 }
             }
         }
-        true
     }
 
     /// Activation of (ventricles, atria), `ahead_s` after this tick.
@@ -101,7 +107,10 @@ impl Pacer {
             return (0.0, 0.0);
         }
         let t = f64::from(self.beat_ms) * 1e-3 + ahead_s;
-        let ventricles = if t < self.systole_s { squared_sine(t / self.systole_s) } else { 0.0 };
+        let own = if t < self.systole_s { squared_sine(t / self.systole_s) } else { 0.0 };
+        let t_before = t + self.before.0;
+        let rest = if t_before < self.before.1 { squared_sine(t_before / self.before.1) } else { 0.0 };
+        let ventricles = own.max(rest);
         // The kick ends 20 ms before the next beat; with the ventricle paced the atria beat on their own, out of step.
         let left = f64::from(self.period_ms) * 1e-3 - 0.02 - t;
         let kick = self.rhythm == Rhythm::Sinus && left > 0.0 && left < self.kick_s;
@@ -116,6 +125,9 @@ impl Pacer {
         self.systole_s
     }
 }
+
+/// Contraction and relaxation of a paced ventricle, s.
+const PACED_SYSTOLE_S: f64 = 0.40;
 
 fn squared_sine(turn: f64) -> f64 {
     let s = ops::sin(std::f64::consts::PI * turn);

@@ -96,16 +96,16 @@ impl Organ {
             Self::LeftBrain => n(&[Bed::LeftBrain], 0.40, 300.0, 8.0),
             Self::PosteriorBrain => n(&[Bed::PosteriorBrain], 0.40, 360.0, 4.0),
             Self::Cord => n(&[Bed::Cord], 0.45, 1500.0, 0.5),
-            Self::Liver => n(&[Bed::Liver, Bed::Gut], 0.30, 4500.0, 30.0),
-            Self::Gut => n(&[Bed::Gut], 0.38, 10800.0, 40.0),
-            Self::Colon => n(&[Bed::Colon], 0.35, 10800.0, 10.0),
-            Self::RightKidney => n(&[Bed::RightKidney], 0.25, 2700.0, 5.0),
-            Self::LeftKidney => n(&[Bed::LeftKidney], 0.25, 2700.0, 5.0),
-            Self::RightArm => n(&[Bed::RightArm], 0.25, 21600.0, 15.0),
-            Self::LeftArm => n(&[Bed::LeftArm], 0.25, 21600.0, 15.0),
-            Self::RightLeg => n(&[Bed::RightLeg], 0.25, 21600.0, 45.0),
-            Self::LeftLeg => n(&[Bed::LeftLeg], 0.25, 21600.0, 45.0),
-            Self::Pelvis => n(&[Bed::RightPelvis, Bed::LeftPelvis], 0.25, 21600.0, 25.0),
+            Self::Liver => n(&[Bed::Liver, Bed::Gut], 0.60, 4500.0, 30.0),
+            Self::Gut => n(&[Bed::Gut], 0.70, 10800.0, 40.0),
+            Self::Colon => n(&[Bed::Colon], 0.55, 10800.0, 10.0),
+            Self::RightKidney => n(&[Bed::RightKidney], 0.35, 2700.0, 5.0),
+            Self::LeftKidney => n(&[Bed::LeftKidney], 0.35, 2700.0, 5.0),
+            Self::RightArm => n(&[Bed::RightArm], 0.65, 21600.0, 15.0),
+            Self::LeftArm => n(&[Bed::LeftArm], 0.65, 21600.0, 15.0),
+            Self::RightLeg => n(&[Bed::RightLeg], 0.65, 21600.0, 45.0),
+            Self::LeftLeg => n(&[Bed::LeftLeg], 0.65, 21600.0, 45.0),
+            Self::Pelvis => n(&[Bed::RightPelvis, Bed::LeftPelvis], 0.65, 21600.0, 25.0),
         }
     }
 }
@@ -252,7 +252,7 @@ impl Organs {
         let nephrons =
             0.5 * (kidney(Organ::RightKidney) + kidney(Organ::LeftKidney)) * (1.0 - self.contrast_harm);
         let fed = 0.5 * (self.of(Organ::RightKidney).delivery + self.of(Organ::LeftKidney).delivery);
-        self.filtration = (nephrons * (1.6 * fed - 0.3).clamp(0.0, 1.1)).max(0.0);
+        self.filtration = (nephrons * (1.3 * fed - 0.3).clamp(0.0, 1.1)).max(0.0);
         let gfr = self.gfr_rest_l_s * self.filtration;
         let (v, made) = (self.creatinine_litres, self.creatinine_made);
         let rate = gfr / v;

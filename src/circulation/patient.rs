@@ -127,10 +127,10 @@ impl Patient {
         let per_kg = if self.male { 70.0 } else { 65.0 };
         self.mass_kg * per_kg / (bmi / 27.0).max(1.0).sqrt()
     }
-    /// Cardiac output at rest, l/min: an index of 3.4 at 20 years, falling by 0.009 a year
+    /// Cardiac output at rest, l/min: an index of 3.2 at 20 years, falling by 0.008 a year
     /// (Brandfonbrener, Circulation 1955: about 1 % a year; slope eased).
     pub fn output_rest_l_min(&self) -> f64 {
-        self.surface_m2() * (3.4 - 0.009 * (self.age_years - 20.0)).max(2.2)
+        self.surface_m2() * (3.2 - 0.008 * (self.age_years - 20.0)).max(2.2)
     }
     /// Aortic pulse-wave velocity at rest, m/s, by age (reference values of the European collaboration,
     /// Eur Heart J 2010: 6.2 below 30 to 10.9 at 70 and above for normal pressure; rounded).

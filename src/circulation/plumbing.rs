@@ -156,14 +156,14 @@ const NAMED: [(VesselName, usize, usize); 23] = [
 /// Collateral paths: ends, and conductance in ml/s at 10 mmHg for a full network of a 5.4 l/min adult. Assumed, set so that
 /// a covered left subclavian leaves the arm near half of the other's pressure, a covered coeliac or SMA is carried by
 /// the other, and hypogastrics share across the pelvis; the ranges are checked in the tests.
-const COLLATERALS: [(usize, usize, f64); 22] = [
+const COLLATERALS: [(usize, usize, f64); 24] = [
     // Circle of Willis: anterior, right and left posterior communicating.
     (n::R_BRAIN, n::L_BRAIN, 2.2),
     (n::R_BRAIN, n::BASILAR, 1.1),
     (n::L_BRAIN, n::BASILAR, 1.1),
     (n::R_CAROTID, n::L_CAROTID, 0.3),
     // Visceral arcades.
-    (n::COELIAC, n::SMA, 2.6),
+    (n::COELIAC, n::SMA, 1.2),
     (n::SMA, n::IMA, 0.5),
     (n::IMA, n::R_HYPOGASTRIC, 0.15),
     (n::IMA, n::L_HYPOGASTRIC, 0.15),
@@ -172,14 +172,16 @@ const COLLATERALS: [(usize, usize, f64); 22] = [
     (n::R_HYPOGASTRIC, n::R_FEMORAL, 0.4),
     (n::L_HYPOGASTRIC, n::L_FEMORAL, 0.4),
     // Trunk: internal thoracic, intercostal to intercostal, iliolumbar.
-    (n::R_SUBCLAVIAN, n::UPPER_INTERCOSTAL, 0.25),
-    (n::L_SUBCLAVIAN, n::UPPER_INTERCOSTAL, 0.25),
-    (n::UPPER_INTERCOSTAL, n::LOWER_INTERCOSTAL, 0.4),
-    (n::LOWER_INTERCOSTAL, n::LUMBAR, 0.3),
+    (n::R_SUBCLAVIAN, n::UPPER_INTERCOSTAL, 0.10),
+    (n::L_SUBCLAVIAN, n::UPPER_INTERCOSTAL, 0.10),
+    (n::UPPER_INTERCOSTAL, n::LOWER_INTERCOSTAL, 0.15),
+    (n::LOWER_INTERCOSTAL, n::LUMBAR, 0.12),
     (n::LUMBAR, n::R_HYPOGASTRIC, 0.2),
     (n::LUMBAR, n::L_HYPOGASTRIC, 0.2),
     // The cord's own: anterior spinal from the vertebrals, radiculars, lateral sacral.
-    (n::BASILAR, n::CORD, 0.04),
+    (n::BASILAR, n::CORD, 0.02),
+    (n::R_SUBCLAVIAN, n::CORD, 0.01),
+    (n::L_SUBCLAVIAN, n::CORD, 0.02),
     (n::UPPER_INTERCOSTAL, n::CORD, 0.03),
     (n::LOWER_INTERCOSTAL, n::CORD, 0.09),
     (n::LUMBAR, n::CORD, 0.04),
@@ -209,8 +211,8 @@ pub struct Map {
     pub bed_q: [f64; BEDS],
     /// Link from splanchnic and from systemic veins to the right atrium.
     pub vein_link: usize,
-    /// First orifice.
-    pub orifice: usize,
+    /// Number of links.
+    pub links: usize,
     /// The layout.
     pub layout: Layout,
 }
@@ -280,7 +282,7 @@ pub fn build<const W: usize>(patient: &Patient, layout: &Layout, dt_s: f64) -> (
         bed_r: [0.0; BEDS],
         bed_q: [0.0; BEDS],
         vein_link: 0,
-        orifice: 0,
+        links: 0,
         layout: layout.clone(),
     };
     aorta(&mut net, &mut map, patient);
@@ -316,8 +318,7 @@ pub fn build<const W: usize>(patient: &Patient, layout: &Layout, dt_s: f64) -> (
     map.vein_link = net.add_link(n::SPLANCHNIC, RA, size / 0.038);
     net.add_link(n::SYSTEMIC, RA, size / 0.016);
     net.add_link(n::PULM, n::PV, size / 0.0894);
-    net.add_link(n::PV, LA, size / 0.0056);
-    map.orifice = 0;
+    map.links = 1 + net.add_link(n::PV, LA, size / 0.0056);
     for _ in 0..24 {
         net.add_orifice();
     }
@@ -346,6 +347,9 @@ fn heart<const W: usize>(net: &mut Network<W>, patient: &Patient, size: f64) {
     c[LV].v_u = all(16.77 * size);
     let v = &mut net.valves;
     (v[0].r, v[2].r) = (all(2.5e-3 / size), all(2.5e-3 / size));
+    // Open areas of 5.5 and 4.5 cm² (echocardiography textbooks): filling takes time, so a fast heart fills badly.
+    let area = |cm2: f64| RHO_CGS / (2.0 * cm2 * cm2 * size);
+    (v[0].k, v[2].k) = (all(area(5.5)), all(area(4.5)));
     // Below about 30 (left) and 6 mmHg (right) the outflow resistance falls no more: a step must outlast a root's filling.
     (v[1].r, v[3].r) = (all(8e-3 / size), all(12e-3 / size));
     v[1].r_per_mmhg = all(1.4e-3 / size);
@@ -374,7 +378,7 @@ fn by_grade(g: Grade, mild: f64, moderate: f64, severe: f64) -> f64 {
 
 /// Wave speed relative to the carotid-femoral one: softer at the root, stiffer toward the leg (Latham 1985, rounded).
 fn speed_at(s: f64) -> f64 {
-    crate::math::interp::linear(&[(0.0, 0.75), (0.25, 0.85), (0.7, 1.05), (1.0, 1.25)], s)
+    crate::math::interp::linear(&[(0.0, 0.68), (0.25, 0.78), (0.7, 0.95), (1.0, 1.15)], s)
 }
 
 /// Compliance (ml/mmHg) of a tube: A l / (rho c²).
@@ -428,7 +432,7 @@ fn branches<const W: usize>(net: &mut Network<W>, layout: &Layout, patient: &Pat
     };
     // (compliance ml/mmHg, unstressed ml). Arms, legs, brain and organs: the part of a 1.5 ml/mmHg total that the aorta
     // does not hold, by size of territory; small-vessel volume is Ursino's 611 ml shared by flow. Assumed split.
-    let soft = size * (7.7 / patient.wave_speed_m_s()).min(1.6);
+    let soft = 1.4 * size * (7.7 / patient.wave_speed_m_s()).min(1.6);
     use VesselName as V;
     let rows: [(f64, f64); 26] = [
         (0.03 * size, 12.0),
@@ -477,7 +481,7 @@ fn named_pipes<const W: usize>(net: &mut Network<W>, map: &mut Map, _patient: &P
             8 => (s_mm, r_mm, l_mm) = (0.62 * whole, 2.3, 50.0),
             9 => (s_mm, r_mm, l_mm) = (0.91 * whole, 2.1, 50.0),
             // Brachial to radial.
-            21 | 22 => (r_mm, l_mm) = (2.3, 330.0),
+            21 | 22 => (r_mm, l_mm) = (2.6, 330.0),
             _ => {}
         }
         let from = if from == n::AORTA {
@@ -490,7 +494,16 @@ fn named_pipes<const W: usize>(net: &mut Network<W>, map: &mut Map, _patient: &P
         let (l, mut r) = (tube_l(r_mm, l_mm), tube_r(r_mm, l_mm));
         // Branches end in beds that swallow most of the wave: a part of the line's own impedance as friction. Assumed.
         let c = net.compliance(to, 0);
-        r += DAMPING * (l / c).sqrt();
+        let leg = matches!(to, n::R_FEMORAL | n::L_FEMORAL);
+        let arm = matches!(to, n::R_RADIAL | n::L_RADIAL);
+        r += if leg {
+            3.0
+        } else if arm {
+            2.0
+        } else {
+            1.0
+        } * DAMPING
+            * (l / c).sqrt();
         let e = net.add_pipe(from, to, l, r);
         if row == 0 {
             map.named_pipe = e;

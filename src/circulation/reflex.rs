@@ -12,9 +12,12 @@ pub const STEP_S: f64 = 0.02;
 /// Longest delay in steps: 5 s.
 const RING: usize = 256;
 
-// Ursino 1998.
+// Ursino 1998, but for the rate sensitivity (6.37 s there): with the added receptors it would swing.
 const TAU_P: f64 = 2.076;
-const TAU_Z: f64 = 6.37;
+const TAU_Z: f64 = 2.6;
+/// Smoothing before the receptor, s. Ours: with the pulse let in whole, a rate sensitivity of three saturates the sigmoid in
+/// every beat and the reflex answers to the length of systole instead of the pressure.
+const TAU_BEAT: f64 = 0.8;
 const F_MIN: f64 = 2.51;
 const F_MAX: f64 = 47.78;
 const K_A: f64 = 11.758;
@@ -30,7 +33,7 @@ const S_REST: f64 = 1.1755;
 pub struct Senses {
     /// Aortic arch pressure now, mmHg.
     pub p_mmhg: f64,
-    /// Mean filling pressure of both atria, as a part of its value at rest.
+    /// Mean filling pressure of both atria, mmHg.
     pub filling: f64,
     /// Brain's oxygen delivery as a part of rest.
     pub brain: f64,
@@ -75,6 +78,7 @@ pub struct Reflex {
     pub asked: f64,
     filling: f64,
     vagal_rest: f64,
+    filling_rest: f64,
 }
 
 impl Reflex {
@@ -90,15 +94,17 @@ impl Reflex {
             at: 0,
             drive: Drive::default(),
             asked: 0.0,
-            filling: 1.0,
+            filling: 6.0,
             vagal_rest: 6.0,
+            filling_rest: 6.0,
         }
     }
 
     /// One step of `STEP_S`.
     pub fn step(&mut self, s: &Senses) {
-        self.p_seen += STEP_S / TAU_P * (s.p_mmhg - self.p_seen) + TAU_Z / TAU_P * (s.p_mmhg - self.p_last);
-        self.p_last = s.p_mmhg;
+        let p = self.p_last + STEP_S / TAU_BEAT * (s.p_mmhg - self.p_last);
+        self.p_seen += STEP_S / TAU_P * (p - self.p_seen) + TAU_Z / TAU_P * (p - self.p_last);
+        self.p_last = p;
         let x = ((self.p_seen - self.p_set_mmhg) / K_A).clamp(-30.0, 30.0);
         let e = ops::exp(x);
         let fcs = (F_MIN + F_MAX * e) / (1.0 + e);
@@ -108,19 +114,22 @@ impl Reflex {
         let fev = (3.2 + 6.3 * w) / (1.0 + w) - self.vagal_rest;
         if !self.closed {
             // A resting receptor resets itself to the pressure that it lives at.
-            self.p_set_mmhg += STEP_S * 2.0 * baro;
+            self.p_set_mmhg -= STEP_S * 2.0 * baro;
+            self.filling_rest += STEP_S / 6.0 * (s.filling - self.filling_rest);
+            self.filling = self.filling_rest;
             self.vagal_rest += STEP_S / 10.0 * fev;
             return;
         }
         self.filling += STEP_S / 2.0 * (s.filling - self.filling);
-        let low_volume = (1.0 - self.filling).clamp(-0.25, 1.0) * CARDIOPULMONARY;
+        let low_volume =
+            (1.0 - self.filling / self.filling_rest.max(2.0)).clamp(-0.25, 1.2) * CARDIOPULMONARY;
         // Chemoreflex and cerebral ischaemic response; a brain without blood for long asks for nothing more.
         let chemo = CHEMO * (1.0 - s.brain / 0.7).clamp(0.0, 1.0);
         let awake = 1.0 - s.depression;
         self.asked = (awake * (baro * BARO + low_volume + chemo) + s.distress).clamp(-1.2, 2.6);
         self.at = (self.at + 1) % RING;
         self.sympathetic[self.at] = self.asked;
-        self.vagal[self.at % 16] = (-fev / 3.0 * (1.0 - 0.5 * s.depression)).clamp(-1.5, 1.0);
+        self.vagal[self.at % 16] = -fev / 3.0 * (1.0 - 0.5 * s.depression);
         let late = |s: f64| self.sympathetic[(self.at + RING - (s / STEP_S) as usize) % RING];
         let (two, five) = (late(2.0), late(5.0));
         let vagal = self.vagal[(self.at + 16 - 10) % 16];
@@ -144,8 +153,8 @@ impl Reflex {
 }
 
 /// Weight of the arterial receptors. Assumed.
-const BARO: f64 = 0.75;
+const BARO: f64 = 0.40;
 /// Drive of an empty pair of atria. Assumed.
-const CARDIOPULMONARY: f64 = 1.3;
+const CARDIOPULMONARY: f64 = 2.1;
 /// Drive of a starved brain. Assumed.
 const CHEMO: f64 = 0.8;

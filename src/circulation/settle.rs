@@ -7,9 +7,9 @@ use super::{Circulation, Product};
 use crate::math::ops;
 
 /// Rounds of half a second of the search for the resting state.
-const REST_ROUNDS: u32 = 80;
+const REST_ROUNDS: u32 = 100;
 /// Rounds of half a second of the approach to the start.
-const START_ROUNDS: u32 = 120;
+const START_ROUNDS: u32 = 240;
 
 impl Circulation {
     pub(super) fn settle(&mut self, start: &Start) {
@@ -42,7 +42,7 @@ impl Circulation {
             b.slack_ml =
                 (b.slack_ml - 120.0 * short * b.patient.blood_volume_ml() / 5300.0).clamp(-1500.0, 1500.0);
         }
-        self.body.mark_rest(&self.net, 0);
+        self.body.mark_rest();
         self.body.reflex.close();
     }
 
@@ -68,19 +68,32 @@ impl Circulation {
             self.body.anaesthesia = Anaesthesia::General(0.8);
             self.body.set_airway(Airway::Ventilated);
         }
+        // Averages over a breath, so that the search does not chase it.
+        let (mut rate_now, mut sbp_now) =
+            (self.body.vitals.heart_rate_bpm, self.body.vitals.right_radial.systolic_mmhg);
         for _ in 0..START_ROUNDS {
             self.advance_ms(500);
             let v = self.body.vitals;
+            rate_now += (v.heart_rate_bpm - rate_now) * 0.15;
+            sbp_now += (v.right_radial.systolic_mmhg - sbp_now) * 0.15;
             let b = &mut *self.body;
             if let Some(rate) = start.heart_rate_bpm.filter(|r| r.is_finite()) {
-                let gap = ops::ln(rate.clamp(35.0, 190.0) / v.heart_rate_bpm.max(20.0));
-                b.distress = (b.distress + 0.12 * gap).clamp(-0.8, 2.0);
+                let gap = ops::ln(rate.clamp(35.0, 190.0) / rate_now.max(20.0));
+                // Fast: pain and fear. Slow: a sinus node that answers less than the average one.
+                let pain = b.distress + 0.04 * gap;
+                b.distress = pain.clamp(0.0, 2.0);
+                if pain < 0.0 || b.rate_steer < 0.0 {
+                    b.rate_steer = (b.rate_steer + 0.04 * gap).clamp(-0.4, 0.0);
+                }
             }
             if let Some(sbp) = start.sbp_mmhg.filter(|p| p.is_finite()) {
-                let gap = ops::ln(sbp.clamp(45.0, 240.0) / v.right_radial.systolic_mmhg.max(20.0));
-                b.steer = (b.steer + 0.05 * gap).clamp(-0.9, 0.9);
-                // What tone alone cannot reach, filling does.
-                b.slack_ml = (b.slack_ml - 12.0 * gap * b.patient.mass_kg / 70.0).clamp(-2200.0, 2200.0);
+                let gap = ops::ln(sbp.clamp(45.0, 240.0) / sbp_now.max(20.0));
+                // A high pressure is tone; a low one is blood that nobody has counted.
+                if sbp > 1.2 * b.patient.map_rest_mmhg {
+                    b.steer = (b.steer + 0.03 * gap).clamp(-0.9, 0.9);
+                } else {
+                    b.slack_ml = (b.slack_ml - 20.0 * gap * b.patient.mass_kg / 70.0).clamp(-2200.0, 2200.0);
+                }
             }
         }
         if start.crystalloid_ml > 0.0 && start.crystalloid_ml.is_finite() {

@@ -7,6 +7,8 @@
 //PEND mod measure;
 mod rehearse;
 mod replay;
+#[cfg(feature = "app")]
+mod screens;
 mod start;
 
 //PEND pub mod chart;
@@ -61,6 +63,9 @@ enum Command {
     //PEND New(new::NewArgs),
     //PEND /// Explain a field, a signal, an order or a message
     //PEND Explain(explain::ExplainArgs),
+    /// Go through every screen of the window and save a picture of each
+    #[cfg(feature = "app")]
+    Screens(screens::ScreensArgs),
 }
 
 /// Runs what was typed.
@@ -74,6 +79,8 @@ pub fn main() -> ExitCode {
     };
     let code = match typed.command {
         None => start::open(),
+        #[cfg(feature = "app")]
+        Some(Command::Screens(a)) => screens::screens(&a),
         Some(Command::Play(a)) => start::play(&a),
         Some(Command::Resume(a)) => start::resume(&a),
         Some(Command::Rehearse(a)) => rehearse::rehearse(&a),

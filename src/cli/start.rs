@@ -94,8 +94,7 @@ pub fn resume(args: &ResumeArgs) -> u8 {
             for note in notes {
                 say(note);
             }
-            let _ = keeper;
-            finish(Ok(())) //PEND finish(text::run(keeper, std::io::stdin().lock(), std::io::stdout().lock(), text::Look::of_terminal()))
+            at_the_terminal(keeper)
         }
     }
 }
@@ -107,16 +106,14 @@ fn text_desk(case: &str, seed: u64, mode: Mode, log: Option<PathBuf>) -> u8 {
     };
     match Keeper::start(case, seed, mode, log.as_deref()) {
         Err(why) => fail(why),
-        Ok(keeper) => {
-            let _ = keeper;
-            finish(Ok(())) //PEND finish(text::run(keeper, std::io::stdin().lock(), std::io::stdout().lock(), text::Look::of_terminal()))
-        }
+        Ok(keeper) => at_the_terminal(keeper),
     }
 }
 
-fn finish(result: Result<(), String>) -> u8 {
-    match result {
-        Ok(()) => 0,
+fn at_the_terminal(keeper: Keeper) -> u8 {
+    let (input, output) = (std::io::stdin().lock(), std::io::stdout().lock());
+    match text::run(keeper, input, output, text::Look::of_terminal()) {
+        Ok(_) => 0,
         Err(why) => fail(why),
     }
 }

@@ -52,7 +52,8 @@ impl Graft {
     pub fn delivery_mm(&self) -> f64 {
         self.delivery_fr * MM_PER_FR
     }
-    /// Free diameter at a distance from the proximal edge of the fabric, mm. A taper runs evenly from end to end.
+    /// Free diameter at a distance from the proximal edge of the fabric, mm. A taper runs evenly from end to
+    /// end.
     pub fn diameter_at_mm(&self, from_edge_mm: f64) -> f64 {
         interp::linear(&[(0.0, self.proximal_mm), (self.length_mm, self.distal_mm)], from_edge_mm)
     }
@@ -108,7 +109,8 @@ pub struct GraftSizes {
     pub proximal_mm: Vec<f64>,
     /// Fabric lengths, mm.
     pub length_mm: Vec<f64>,
-    /// How much narrower the distal end is, mm; 0 for straight tubes. `None` keeps the distal diameter of `like`.
+    /// How much narrower the distal end is, mm; 0 for straight tubes. `None` keeps the distal diameter of
+    /// `like`.
     #[serde(default)]
     pub taper_mm: Option<f64>,
     /// Delivery size by proximal diameter: (up to mm, Fr), rising.

@@ -1,8 +1,9 @@
-//! What lies on the shelf: wires, catheters, sheaths, grafts, balloons, stents, embolics and closure, as data.
+//! What lies on the shelf: wires, catheters, sheaths, grafts, balloons, stents, embolics and closure, as
+//! data.
 //!
-//! Everything is generic: an item is described by its dimensions and stiffness, never by a maker. Catheters are named
-//! by their outer size, sheaths by the largest catheter that they take, as the trade does. A hospital's own shelf is
-//! the same file with other items.
+//! Everything is generic: an item is described by its dimensions and stiffness, never by a maker. Catheters
+//! are named by their outer size, sheaths by the largest catheter that they take, as the trade does. A
+//! hospital's own shelf is the same file with other items.
 
 pub mod balloon;
 pub mod graft;

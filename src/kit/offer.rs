@@ -55,9 +55,9 @@ pub struct OversizeRange {
 }
 
 impl OversizeRange {
-    /// For the pathology of a sheet. Degenerative thoracic aneurysm and ulcer 10 to 25 (expert panel, Endovascular
-    /// Today, 2018); infrarenal 10 to 20 (Sher and Tadros, 2017); blunt injury and dissection 0 to 10 (the same panel;
-    /// Canaud et al., Ann Surg 2014, odds of retrograde dissection rise above 9).
+    /// For the pathology of a sheet. Degenerative thoracic aneurysm and ulcer 10 to 25 (expert panel,
+    /// Endovascular Today, 2018); infrarenal 10 to 20 (Sher and Tadros, 2017); blunt injury and dissection 0
+    /// to 10 (the same panel; Canaud et al., Ann Surg 2014, odds of retrograde dissection rise above 9).
     pub fn for_sheet(sheet: &SizingSheet) -> Self {
         match sheet.shape {
             None | Some(LesionShape::Transection { .. }) => Self { lo: 0.0, hi: 10.0 },
@@ -70,7 +70,8 @@ impl OversizeRange {
     }
 }
 
-/// Landing that each end should have, mm: 20 in the thorax (15 to 25 by instructions for use), 10 below the renals.
+/// Landing that each end should have, mm: 20 in the thorax (15 to 25 by instructions for use), 10 below the
+/// renals.
 fn least_landing_mm(sheet: &SizingSheet) -> f64 {
     if infrarenal(sheet) { 10.0 } else { 20.0 }
 }
@@ -83,8 +84,8 @@ fn infrarenal(sheet: &SizingSheet) -> bool {
 }
 
 impl Shelf {
-    /// The grafts made for this part of the aorta whose proximal end is -10 to +45 % of the measured landing, those with
-    /// least against them first.
+    /// The grafts made for this part of the aorta whose proximal end is -10 to +45 % of the measured landing,
+    /// those with least against them first.
     pub fn offers(&self, sheet: &SizingSheet) -> Vec<Offer> {
         let range = OversizeRange::for_sheet(sheet);
         let mut offers: Vec<Offer> = self

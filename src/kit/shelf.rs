@@ -69,7 +69,8 @@ impl From<ShelfFile> for Shelf {
 }
 
 impl Shelf {
-    /// A well stocked generic shelf; the numbers are common practice, and each published one is named where it is defined.
+    /// A well stocked generic shelf; the numbers are common practice, and each published one is named where
+    /// it is defined.
     pub fn generic() -> Self {
         ron::from_str(include_str!("../../assets/kit/shelf.ron")).expect("a test reads this file")
     }

@@ -38,8 +38,9 @@ impl Wire {
 
 /// Stiffness grades, soft to stiff.
 ///
-/// The moduli are those measured on intact 0.035 inch wires in three-point bending (Harrison et al., J Endovasc Ther
-/// 18:797, 2011). Two wires sold under the same word differed fivefold, hence two grades of "extra stiff".
+/// The moduli are those measured on intact 0.035 inch wires in three-point bending (Harrison et al., J
+/// Endovasc Ther 18:797, 2011). Two wires sold under the same word differed fivefold, hence two grades of
+/// "extra stiff".
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum WireGrade {
@@ -74,7 +75,8 @@ impl WireGrade {
         Self::AorticExchange,
     ];
 
-    /// Effective flexural modulus of the whole wire, GPa (Harrison 2011; heavy duty is the middle of 11.4 to 14.5).
+    /// Effective flexural modulus of the whole wire, GPa (Harrison 2011; heavy duty is the middle of 11.4 to
+    /// 14.5).
     pub fn flexural_modulus_gpa(self) -> f64 {
         match self {
             Self::Standard => 9.5,

@@ -259,6 +259,15 @@ impl Tube {
         sum(i) * (1.0 - f) + sum(i + 1) * f
     }
 
+    /// Median radius of a section, mm: a pouch on one side does not move it.
+    pub(super) fn median_radius(&self, s_mm: f64) -> f64 {
+        let (i, f) = self.cell(s_mm);
+        let i = if f < 0.5 { i } else { i + 1 };
+        let mut ring = self.radius[i * ANGLES..(i + 1) * ANGLES].to_vec();
+        ring.sort_by(f64::total_cmp);
+        0.5 * (ring[ANGLES / 2 - 1] + ring[ANGLES / 2])
+    }
+
     /// Radius at a place, mm.
     pub(super) fn radius_at(&self, s_mm: f64, theta_rad: f64) -> f64 {
         let (i, f) = self.cell(s_mm);

@@ -17,7 +17,7 @@ pub mod log;
 pub mod player;
 pub mod replay;
 mod sample;
-mod tell;
+pub mod tell;
 pub mod view;
 mod views;
 mod world;
@@ -186,6 +186,8 @@ impl Session {
         }
         match order {
             Order::Answer { ask, option, .. } => self.story.cannot_answer(&self.case, ask, option),
+            // What stands before it in the same hands may make it possible: it is judged when its turn comes.
+            order if self.hands.busy(order.worker()) => None,
             order => self.world.refusal(&self.case, order),
         }
     }

@@ -18,6 +18,8 @@ pub struct View {
     pub phase: Vec<String>,
     /// What the monitor shows.
     pub vitals: Vitals,
+    /// What alarms now.
+    pub alarms: Vec<AlarmView>,
     /// What is being done, by whose hands.
     pub jobs: Vec<JobView>,
     /// The ruler with all that lies on it.
@@ -38,6 +40,17 @@ pub struct View {
     pub labs: Vec<(String, f64, &'static str, Tick)>,
     /// How it ended, if it has.
     pub ended: Option<EndView>,
+}
+
+/// An alarm of the monitor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AlarmView {
+    /// Signal.
+    pub signal: &'static str,
+    /// 1 low, 2 medium, 3 high (IEC 60601-1-8).
+    pub priority: u8,
+    /// Since when.
+    pub since: Tick,
 }
 
 /// Something being done.

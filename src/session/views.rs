@@ -4,7 +4,8 @@ use super::Session;
 use super::event::{EventKind, RunFacts, Tick};
 use super::tell;
 use super::view::{
-    AskView, CarmView, EndView, ItemView, JobView, LineView, Offer, RailView, RunView, ShelfView, Tally, View,
+    AlarmView, AskView, CarmView, EndView, ItemView, JobView, LineView, Offer, RailView, RunView, ShelfView,
+    Tally, View,
 };
 use super::world::{self, lines::ItemState};
 use crate::anatomy::{RailMarkKind, Site, VesselName};
@@ -19,6 +20,12 @@ impl Session {
             now: self.now,
             phase: self.phase(),
             vitals: self.world.patient.vitals().clone(),
+            alarms: self
+                .world
+                .alarms
+                .active()
+                .map(|(signal, priority, since)| AlarmView { signal, priority, since })
+                .collect(),
             jobs: self.jobs(),
             rail: self.rail(),
             asks: self.asks(),

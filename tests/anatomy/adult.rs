@@ -11,8 +11,8 @@ fn mean_mm(landmark: Landmark) -> f64 {
     0.5 * (normal::aorta_mm(landmark, 50.0, Sex::Male) + normal::aorta_mm(landmark, 50.0, Sex::Female))
 }
 
-/// Hager et al., J Thorac Cardiovasc Surg 123:1060, 2002 (n = 70) and Lee et al., J Korean Soc Radiol 69:105, 2013
-/// (n = 300): every level within one standard deviation of the published mean.
+/// Hager et al., J Thorac Cardiovasc Surg 123:1060, 2002 (n = 70) and Lee et al., J Korean Soc Radiol 69:105,
+/// 2013 (n = 300): every level within one standard deviation of the published mean.
 #[test]
 fn calibres_match_hager_and_lee() {
     use Landmark::*;
@@ -39,8 +39,8 @@ fn calibres_match_hager_and_lee() {
     }
 }
 
-/// Rogers et al., Am J Cardiol 111:1510, 2013 (n = 3431) by sex, and Joh et al. 2012 (n = 1218): within 2 mm, about
-/// half a standard deviation of either; women narrower at every level.
+/// Rogers et al., Am J Cardiol 111:1510, 2013 (n = 3431) by sex, and Joh et al. 2012 (n = 1218): within 2 mm,
+/// about half a standard deviation of either; women narrower at every level.
 #[test]
 fn calibres_match_rogers_and_joh() {
     use Landmark::*;
@@ -74,8 +74,8 @@ fn the_lumen_is_the_size_that_was_written() {
     assert!((tree.aorta().lumen.diameter_mm(neck) - 22.0).abs() < 0.05);
 }
 
-/// Lengths of the 56-artery benchmark tree (Boileau et al., IJNMBE 31:e02732, 2015) for its own young man: root to
-/// innominate 74.41 mm, left subclavian to coeliac 206.32 mm, coeliac to bifurcation 126.61 mm.
+/// Lengths of the 56-artery benchmark tree (Boileau et al., IJNMBE 31:e02732, 2015) for its own young man:
+/// root to innominate 74.41 mm, left subclavian to coeliac 206.32 mm, coeliac to bifurcation 126.61 mm.
 #[test]
 fn lengths_are_the_benchmark_trees() {
     let tree = adult(30.0, Sex::Male);
@@ -92,8 +92,8 @@ fn lengths_are_the_benchmark_trees() {
     assert!((leg - 207.84).abs() < 1.0, "{leg}");
 }
 
-/// The thoracic aorta lengthens by 59 mm (men) between 20 and 80 years (Adriaans et al., Heart 104:1772, 2018); ours
-/// starts at 30.
+/// The thoracic aorta lengthens by 59 mm (men) between 20 and 80 years (Adriaans et al., Heart 104:1772,
+/// 2018); ours starts at 30.
 #[test]
 fn the_thoracic_aorta_lengthens_with_age() {
     let to_coeliac = |age| adult(age, Sex::Male).ostium_s_mm(VesselName::Coeliac).unwrap();
@@ -101,7 +101,8 @@ fn the_thoracic_aorta_lengthens_with_age() {
     assert!((40.0..=70.0).contains(&growth), "{growth}");
 }
 
-/// Zones in order, each branch in the zone that a graft edge there would cover (map of the SVS/STS reporting standard).
+/// Zones in order, each branch in the zone that a graft edge there would cover (map of the SVS/STS reporting
+/// standard).
 #[test]
 fn zones_follow_the_map() {
     let tree = adult(70.0, Sex::Female);
@@ -135,7 +136,8 @@ fn the_rail_is_one_ruler() {
             let back = rail.rail_mm(vessel, s).unwrap();
             assert!((back - mm.min(rail.length_mm())).abs() < 1e-9, "{site:?} {mm} {back}");
             let at = rail.frame(&tree, mm).at;
-            // A side branch starts halfway to the wall of its parent, so the ruler may jump there, by no more than that.
+            // A side branch starts halfway to the wall of its parent, so the ruler may jump there, by no more
+            // than that.
             let jump = if site.femoral() { 1.1 } else { 12.0 };
             assert!(at.distance(last) < jump, "{site:?} at {mm}: {}", at.distance(last));
             last = at;
@@ -150,9 +152,10 @@ fn the_rail_is_one_ruler() {
     );
 }
 
-/// Mean growth of 12.6 % after resuscitation in patients with a pulse of 130 or more (Jonker et al., J Vasc Surg 2010,
-/// trauma patients): a man of 35 between mean pressures of 60 and 90. An old aorta gives much less: of 45 men the
-/// strain over one beat was 0.092 at 43 and 0.056 at 69 years (Martin et al., Ann Biomed Eng 2013).
+/// Mean growth of 12.6 % after resuscitation in patients with a pulse of 130 or more (Jonker et al., J Vasc
+/// Surg 2010, trauma patients): a man of 35 between mean pressures of 60 and 90. An old aorta gives much
+/// less: of 45 men the strain over one beat was 0.092 at 43 and 0.056 at 69 years (Martin et al., Ann Biomed
+/// Eng 2013).
 #[test]
 fn a_shocked_aorta_is_smaller() {
     let growth = |age: f64| {

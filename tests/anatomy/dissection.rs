@@ -1,4 +1,5 @@
-//! A split aorta: the parts add up to the whole, and everything that leaves it still leaves from where it was.
+//! A split aorta: the parts add up to the whole, and everything that leaves it still leaves from where it
+//! was.
 
 use overwire::anatomy::{AnatomySpec, SizingSheet, VesselName};
 

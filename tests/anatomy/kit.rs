@@ -16,9 +16,9 @@ fn generic_shelf_is_sound_and_has_every_size() {
     assert!(shelf.get("limb_14_80").is_some() && shelf.get("limb_14_20_120").is_some());
 }
 
-/// Bending stiffness by E pi d^4 / 64 from the flexural moduli of Harrison et al., J Endovasc Ther 18:797 (2011): the
-/// worked values 291, 521, 895, 1849, 2005, 4280 and 4857 N mm² for a 0.889 mm wire, and the paper's point that two
-/// wires called extra stiff differ about fivefold.
+/// Bending stiffness by E pi d^4 / 64 from the flexural moduli of Harrison et al., J Endovasc Ther 18:797
+/// (2011): the worked values 291, 521, 895, 1849, 2005, 4280 and 4857 N mm² for a 0.889 mm wire, and the
+/// paper's point that two wires called extra stiff differ about fivefold.
 #[test]
 fn wires_have_the_published_stiffness() {
     use WireGrade::*;

@@ -11,8 +11,8 @@ fn close(a: f64, b: f64, tolerance: f64) {
     assert!((a - b).abs() <= tolerance, "{a} against {b}");
 }
 
-/// Ellipse of semi-axes 15 and 10 mm: perimeter 79.327198 (complete elliptic integral), so 25.2506 mm by perimeter and
-/// 24.4949 mm by area; callipers 30 and 20.
+/// Ellipse of semi-axes 15 and 10 mm: perimeter 79.327198 (complete elliptic integral), so 25.2506 mm by
+/// perimeter and 24.4949 mm by area; callipers 30 and 20.
 #[test]
 fn ellipse_section() {
     let ring: Vec<f64> = (0..720).map(|k| ellipse(15.0, 10.0, TAU * f64::from(k) / 720.0)).collect();
@@ -40,8 +40,9 @@ fn torus() {
     close(surface / 15_791.367, 1.0, 2e-3);
 }
 
-/// On a bend of radius R a tube of diameter D: inner theta (R - D/2), outer theta (R + D/2). R 30, D 32: 20 mm on the
-/// centreline are 9.33 inside and 30.67 outside; 45 degrees are 23.56, 11.00 and 36.13; 20 mm inside need 42.86.
+/// On a bend of radius R a tube of diameter D: inner theta (R - D/2), outer theta (R + D/2). R 30, D 32: 20
+/// mm on the centreline are 9.33 inside and 30.67 outside; 45 degrees are 23.56, 11.00 and 36.13; 20 mm
+/// inside need 42.86.
 #[test]
 fn lengths_on_a_bend() {
     let tree = tube(arc(30.0, FRAC_PI_2 + 0.6), 64, |_, _| 16.0);
@@ -55,7 +56,8 @@ fn lengths_on_a_bend() {
     close(l.inner_mm, 11.0, 0.02);
     close(l.outer_mm, 36.13, 0.02);
     close(v.lengths(10.0, 52.857).inner_mm, 20.0, 0.03);
-    // kappa D of the inner wall: 32 / (30 - 16) = 2.29; and of a gentler arch of inner radius 25 and D 35.7, 1.43.
+    // kappa D of the inner wall: 32 / (30 - 16) = 2.29; and of a gentler arch of inner radius 25 and D 35.7,
+    // 1.43.
     close(v.curvature_times_diameter(30.0), 32.0 / 14.0, 0.02);
     let arch = tube(arc(25.0 + 17.85, 2.0), 64, |_, _| 17.85);
     close(arch.aorta().inner_curvature(40.0), 0.040, 1e-4);
@@ -73,7 +75,8 @@ fn a_straight_tube_has_no_inner_side() {
     assert_eq!(around::inner_theta(&tree.aorta().curve, 50.0), None);
 }
 
-/// Semicircle: length over chord pi/2, the tangents turn by 180 degrees; quarter circle's three points: 45 degrees.
+/// Semicircle: length over chord pi/2, the tangents turn by 180 degrees; quarter circle's three points: 45
+/// degrees.
 #[test]
 fn angles_and_tortuosity() {
     let c = arc(50.0, PI);
@@ -105,8 +108,9 @@ fn beak_triangle() {
     close(beak(40.0, 10.0).0, 1.231, 1e-3);
 }
 
-/// DICOM positioner angles (PS3.3 C.8.7.5): from the front at zero, the detector to the patient's left in LAO, to the
-/// head in cranial. A vessel in the view's plane is seen in full, one 30 degrees out of it at cos 30.
+/// DICOM positioner angles (PS3.3 C.8.7.5): from the front at zero, the detector to the patient's left in
+/// LAO, to the head in cranial. A vessel in the view's plane is seen in full, one 30 degrees out of it at cos
+/// 30.
 #[test]
 fn views() {
     let front = beam(0.0, 0.0);

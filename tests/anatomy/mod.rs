@@ -2,6 +2,7 @@
 
 mod adult;
 mod dissection;
+mod import;
 mod kit;
 mod measure;
 mod phantom;

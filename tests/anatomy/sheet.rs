@@ -22,7 +22,8 @@ fn arch_types() {
     assert_eq!(tree.arch_type(), Some(ArchType::II));
 }
 
-/// The inner curve has the radius that was written: 1 / curvature - radius of the lumen at the top of the arch.
+/// The inner curve has the radius that was written: 1 / curvature - radius of the lumen at the top of the
+/// arch.
 #[test]
 fn inner_radius() {
     for r in [20.0, 30.0, 45.0] {

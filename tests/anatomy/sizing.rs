@@ -15,8 +15,8 @@ fn spec(text: &str) -> AnatomySpec {
     ron::from_str(text).unwrap()
 }
 
-/// (graft - vessel) / vessel. Proximal 32 mm: 34 to 42 mm give 6.25, 12.5, 18.75, 25 and 31.25 %; distal 28 mm:
-/// 30, 32, 34 give 7.1, 14.3, 21.4, a straight 38 gives 35.7.
+/// (graft - vessel) / vessel. Proximal 32 mm: 34 to 42 mm give 6.25, 12.5, 18.75, 25 and 31.25 %; distal 28
+/// mm: 30, 32, 34 give 7.1, 14.3, 21.4, a straight 38 gives 35.7.
 #[test]
 fn oversizing_is_of_the_vessel() {
     for (graft, percent) in [(34.0, 6.25), (36.0, 12.5), (38.0, 18.75), (40.0, 25.0), (42.0, 31.25)] {
@@ -27,8 +27,8 @@ fn oversizing_is_of_the_vessel() {
     }
 }
 
-/// An aneurysm between 32 and 28 mm: the shelf's straight 38 mm is refused for its distal end, the tapered 38 to 34 is
-/// within range at both; nothing offered without an objection is under 10 or over 25 %.
+/// An aneurysm between 32 and 28 mm: the shelf's straight 38 mm is refused for its distal end, the tapered 38
+/// to 34 is within range at both; nothing offered without an objection is under 10 or over 25 %.
 #[test]
 fn a_tapered_aorta_wants_a_tapered_graft() {
     let sheet = sheet_of(
@@ -58,8 +58,9 @@ fn sheet_of(text: &str, recovered: f64) -> SizingSheet {
     SizingSheet::measure(&spec(text).build().unwrap(), 0, recovered).unwrap()
 }
 
-/// Blunt injury in shock: 22 mm at a pulse of 130 will be 24.77 (Jonker 2010): 26 mm is +18.2 % measured and +5.0 %
-/// true, 24 mm is too small, 28 mm 13 % too big for 0 to 10. A wall that gives 12.6 % says the same by pressure.
+/// Blunt injury in shock: 22 mm at a pulse of 130 will be 24.77 (Jonker 2010): 26 mm is +18.2 % measured and
+/// +5.0 % true, 24 mm is too small, 28 mm 13 % too big for 0 to 10. A wall that gives 12.6 % says the same by
+/// pressure.
 #[test]
 fn a_shocked_young_aorta_wants_the_recovered_size() {
     let truly = recovered_mm(22.0, 130.0);
@@ -85,8 +86,8 @@ fn a_shocked_young_aorta_wants_the_recovered_size() {
     close(o.proximal.recovered, 5.0, 0.6);
 }
 
-/// True lumen 24 x 14 mm: 18.33 by area, 19.33 by perimeter (Ramanujan's formula gives the same); a 34 mm graft is
-/// 85.5 %, 26 mm 41.8 %, 22 mm 20.0 % over the area diameter; 31 to 18.33 is a taper of 40.9 %.
+/// True lumen 24 x 14 mm: 18.33 by area, 19.33 by perimeter (Ramanujan's formula gives the same); a 34 mm
+/// graft is 85.5 %, 26 mm 41.8 %, 22 mm 20.0 % over the area diameter; 31 to 18.33 is a taper of 40.9 %.
 #[test]
 fn an_oval_true_lumen() {
     let tree = tube(line(100.0), 360, |_, theta| ellipse(12.0, 7.0, theta));
@@ -101,7 +102,8 @@ fn an_oval_true_lumen() {
     close(100.0 * (31.0 - s.area_diameter_mm()) / 31.0, 40.9, 0.1);
 }
 
-/// 22 Fr of outer size is 7.33 mm: 1.128 of an iliac of 6.5 mm (too much), 0.991 of 7.4 mm; 1.05 is met at 6.98 mm.
+/// 22 Fr of outer size is 7.33 mm: 1.128 of an iliac of 6.5 mm (too much), 0.991 of 7.4 mm; 1.05 is met at
+/// 6.98 mm.
 #[test]
 fn access_ratio() {
     close(22.0 * MM_PER_FR, 7.333, 1e-3);
@@ -117,8 +119,9 @@ fn access_ratio() {
     close(right.calcium_percent, 40.0, 0.1);
 }
 
-/// Infrarenal neck of 24 mm, 14 mm long, 40 degrees, measured in shock: 27.02 mm recovered. 28 mm is 16.7 % on CT and
-/// 3.6 % recovered, 30 mm 25 and 11.0, 32 mm 33.3 and 18.4, 34 mm 41.7 and 25.8: 30 and 32 fit 10 to 20 %.
+/// Infrarenal neck of 24 mm, 14 mm long, 40 degrees, measured in shock: 27.02 mm recovered. 28 mm is 16.7 %
+/// on CT and 3.6 % recovered, 30 mm 25 and 11.0, 32 mm 33.3 and 18.4, 34 mm 41.7 and 25.8: 30 and 32 fit 10
+/// to 20 %.
 #[test]
 fn a_neck_measured_in_shock() {
     let sheet = sheet_of(

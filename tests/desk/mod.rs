@@ -1,1 +1,8 @@
-//! Checks of `desk`.
+//! The desk: panels by label and by keyboard without a window, and the real window under a virtual display.
+
+#[cfg(feature = "ui")]
+mod fixture;
+#[cfg(feature = "ui")]
+mod panels;
+#[cfg(feature = "app")]
+mod window;

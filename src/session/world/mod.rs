@@ -60,7 +60,7 @@ pub struct World {
     pub picture: Picture,
     /// Risks as accrued.
     pub risks: Risks,
-    alarms: Alarms,
+    pub(super) alarms: Alarms,
     /// What was covered in briefings.
     briefed: Vec<BriefItem>,
     /// Measurements as committed.

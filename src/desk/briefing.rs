@@ -1,0 +1,109 @@
+//! The briefing: the call, what is known, how this works, and the team that is told what is coming.
+
+use super::cases::bullet;
+use super::parts::{accent_button, prose};
+use super::say;
+use super::seat::Seat;
+use super::theme::{self, Look, gap};
+use crate::scenario::Order;
+use crate::scenario::order::BriefItem;
+use egui::{RichText, ScrollArea};
+
+/// Where the trainee goes from here.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Onward {
+    /// To the CT.
+    Reading,
+    /// To theatre.
+    Theatre,
+}
+
+/// What has been ticked of the briefing so far.
+#[derive(Default)]
+pub struct BriefingScreen {
+    covered: Vec<BriefItem>,
+}
+
+impl BriefingScreen {
+    /// Shows it; returns orders and where to go.
+    pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, seat: &Seat) -> (Vec<Order>, Option<Onward>) {
+        let (mut orders, mut onward) = (Vec::new(), None);
+        let w = look.words;
+        let session = seat.keeper().session();
+        let case = std::sync::Arc::clone(session.case());
+        let case = &case.case;
+        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+            ui.columns(2, |columns| {
+                let ui = &mut columns[0];
+                theme::sheet(look).show(ui, |ui| {
+                    ui.set_width(ui.available_width());
+                    ui.label(theme::eyebrow(look, w.the_call));
+                    ui.add(
+                        egui::Label::new(
+                            RichText::new(&case.story.call).font(theme::serif(20.0)).line_height(Some(29.0)),
+                        )
+                        .wrap(),
+                    );
+                    ui.add_space(gap::L);
+                    ui.label(theme::eyebrow(look, w.history));
+                    case.story.history.iter().for_each(|line| bullet(ui, look, line));
+                });
+                ui.add_space(gap::M);
+                theme::sheet(look).show(ui, |ui| {
+                    ui.set_width(ui.available_width());
+                    ui.label(theme::eyebrow(look, w.before_start));
+                    prose(ui, look, &case.about.prebrief);
+                });
+                let ui = &mut columns[1];
+                theme::sheet(look).show(ui, |ui| {
+                    ui.set_width(ui.available_width());
+                    ui.label(theme::heading(w.team));
+                    for member in &case.team {
+                        let when = match member.arrives {
+                            None => w.here_now.to_owned(),
+                            Some(span) => format!("{} {span}", w.on_call),
+                        };
+                        ui.horizontal(|ui| {
+                            ui.label(&member.role);
+                            ui.label(RichText::new(when).size(14.0).color(look.ink.soft));
+                        });
+                    }
+                });
+                ui.add_space(gap::M);
+                theme::sheet(look).show(ui, |ui| {
+                    ui.set_width(ui.available_width());
+                    ui.label(theme::heading(w.team_briefing));
+                    ui.label(RichText::new(w.team_briefing_about).color(look.ink.soft));
+                    for item in BriefItem::ALL {
+                        let mut said = self.covered.contains(&item);
+                        if ui.checkbox(&mut said, say::brief(item)).changed() {
+                            self.covered.retain(|i| *i != item);
+                            if said {
+                                self.covered.push(item);
+                            }
+                        }
+                    }
+                    let brief = ui.add_enabled(!self.covered.is_empty(), egui::Button::new(w.brief_team));
+                    if brief.clicked() {
+                        let mut items = std::mem::take(&mut self.covered);
+                        items.sort();
+                        orders.push(Order::Brief { items });
+                    }
+                });
+                ui.add_space(gap::M);
+                if !seat.begun() {
+                    ui.label(RichText::new(w.start_clock).color(look.ink.soft));
+                }
+                ui.horizontal(|ui| {
+                    if ui.add(accent_button(look, w.go_reading)).clicked() {
+                        onward = Some(Onward::Reading);
+                    }
+                    if ui.button(w.go_theatre).clicked() {
+                        onward = Some(Onward::Theatre);
+                    }
+                });
+            });
+        });
+        (orders, onward)
+    }
+}

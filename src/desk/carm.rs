@@ -1,0 +1,229 @@
+//! The C-arm as a small figure in space: tube, detector, table and patient, seen from the foot end, and two angles.
+//!
+//! Angles are the DICOM positioner angles (PS3.3, C.8.7.5): primary positive turns the detector to the patient's
+//! left (LAO), secondary positive turns it to the head (CRA).
+
+use super::theme::{self, Look, gap};
+use crate::math::ops::single as ops;
+use crate::scenario::Order;
+use crate::session::view::CarmView;
+use egui::{Pos2, Rect, Sense, Shape, Stroke, Vec2, pos2, vec2};
+
+/// The figure and what turns it.
+#[derive(Default)]
+pub struct CarmPanel {
+    /// What the trainee is about to ask for; none follows the C-arm.
+    wanted: Option<(f64, f64)>,
+}
+
+impl CarmPanel {
+    /// Shows the C-arm and returns orders to it.
+    pub fn ui(
+        &mut self,
+        ui: &mut egui::Ui,
+        look: &Look,
+        carm: &CarmView,
+        blocked: Option<&str>,
+    ) -> Vec<Order> {
+        let mut orders = Vec::new();
+        let w = look.words;
+        let (mut primary, mut secondary) = self.wanted.unwrap_or((carm.primary_deg, carm.secondary_deg));
+        ui.horizontal(|ui| {
+            ui.label(theme::eyebrow(look, w.carm));
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                ui.label(
+                    egui::RichText::new(pose(carm.primary_deg, carm.secondary_deg)).font(theme::bold(14.0)),
+                );
+            });
+        });
+        let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 116.0), Sense::hover());
+        let says = format!(
+            "{}: {}. {}. {}.",
+            w.carm,
+            pose(carm.primary_deg, carm.secondary_deg),
+            if carm.screening { w.screening_on } else { w.screening_off },
+            if carm.table_locked { w.table_locked } else { w.table_free },
+        );
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &says));
+        figure(ui.painter(), rect, primary, secondary, carm.screening, look);
+        ui.horizontal(|ui| {
+            let turned = angle(ui, w.primary_angle, &mut primary, &["LAO", "RAO"], 90.0)
+                | angle(ui, w.secondary_angle, &mut secondary, &["CRA", "CAU"], 45.0);
+            if turned {
+                self.wanted = Some((primary, secondary));
+            }
+        });
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = gap::S;
+            let there =
+                (primary - carm.primary_deg).abs() < 0.5 && (secondary - carm.secondary_deg).abs() < 0.5;
+            let turn = ui.add_enabled(!there && blocked.is_none(), egui::Button::new(w.turn));
+            if turn.on_disabled_hover_text(blocked.unwrap_or(w.already_there)).clicked() {
+                orders.push(Order::Aim { primary_deg: primary, secondary_deg: secondary });
+                self.wanted = None;
+            }
+            let mut on = carm.screening;
+            if ui.toggle_value(&mut on, w.screen).clicked() {
+                orders.push(Order::Screen { on });
+            }
+            let mut locked = carm.table_locked;
+            if ui.toggle_value(&mut locked, w.lock_table).clicked() {
+                orders.push(Order::LockTable { on: locked });
+            }
+        });
+        orders
+    }
+}
+
+/// A pose as it is said aloud: "LAO 50°, CRA 0°".
+pub fn pose(primary_deg: f64, secondary_deg: f64) -> String {
+    let side = if primary_deg < 0.0 { "RAO" } else { "LAO" };
+    let tilt = if secondary_deg < 0.0 { "CAU" } else { "CRA" };
+    format!("{side} {:.0}°, {tilt} {:.0}°", primary_deg.abs(), secondary_deg.abs())
+}
+
+/// One angle as a field that says its side; true when it was changed.
+fn angle(
+    ui: &mut egui::Ui,
+    label: &str,
+    degrees: &mut f64,
+    sides: &'static [&'static str; 2],
+    most: f64,
+) -> bool {
+    let field = egui::DragValue::new(degrees)
+        .range(-most..=most)
+        .speed(1.0)
+        .custom_formatter(|v, _| format!("{} {:.0}°", if v < 0.0 { sides[1] } else { sides[0] }, v.abs()))
+        .custom_parser(|text| {
+            let text = text.trim().to_uppercase();
+            let digits: String =
+                text.chars().filter(|c| c.is_ascii_digit() || *c == '.' || *c == '-').collect();
+            let v: f64 = digits.parse().ok()?;
+            Some(if text.starts_with(sides[1]) { -v.abs() } else { v })
+        });
+    let response = ui.add(field);
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::DragValue, true, label));
+    response.on_hover_text(label).changed()
+}
+
+/// Patient's axes: x to the left, y to the front, z to the head. Seen from the foot end, from above and a little left.
+fn project(rect: Rect, p: [f32; 3]) -> Pos2 {
+    let scale = rect.height() / 3.3;
+    let depth = vec2(0.36, -0.30);
+    rect.center()
+        + vec2(0.0, 0.12 * rect.height())
+        + Vec2::new(p[0] + depth.x * p[2], -p[1] + depth.y * p[2]) * scale
+}
+
+fn figure(
+    painter: &egui::Painter,
+    rect: Rect,
+    primary_deg: f64,
+    secondary_deg: f64,
+    beam: bool,
+    look: &Look,
+) {
+    let at = |p: [f32; 3]| project(rect, p);
+    let ink = &look.ink;
+    let (a, b) = (primary_deg.to_radians() as f32, secondary_deg.to_radians() as f32);
+    // From isocentre to detector.
+    let d = [ops::sin(a) * ops::cos(b), ops::cos(a) * ops::cos(b), ops::sin(b)];
+    let along = |r: f32| [d[0] * r, d[1] * r, d[2] * r];
+    // The detector's own sides: one across the patient, one along.
+    let u = [ops::cos(a), -ops::sin(a), 0.0];
+    let v = [-ops::sin(a) * ops::sin(b), -ops::cos(a) * ops::sin(b), ops::cos(b)];
+    let plate = |centre: [f32; 3], half: f32| -> Vec<Pos2> {
+        [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
+            .iter()
+            .map(|&(p, q): &(f32, f32)| {
+                at([
+                    centre[0] + half * (p * u[0] + q * v[0]),
+                    centre[1] + half * (p * u[1] + q * v[1]),
+                    centre[2] + half * (p * u[2] + q * v[2]),
+                ])
+            })
+            .collect()
+    };
+    let thin = Stroke::new(1.0, ink.line);
+    // Table, then whichever of tube and detector lies behind, then patient.
+    let table =
+        [[-0.42, -0.32, -1.7], [0.42, -0.32, -1.7], [0.42, -0.32, 1.6], [-0.42, -0.32, 1.6]].map(at).to_vec();
+    painter.add(Shape::convex_polygon(table, ink.raised, thin));
+    // The arm: half a ring from tube to detector, behind the patient's right side.
+    let side = [-u[0], -u[1], -u[2]];
+    let ring: Vec<Pos2> = (0..=24)
+        .map(|i| {
+            let t = (i as f32 / 24.0) * std::f32::consts::PI;
+            let (s, c) = (ops::sin(t), ops::cos(t));
+            at([
+                1.25 * (d[0] * c + side[0] * s),
+                1.25 * (d[1] * c + side[1] * s),
+                1.25 * (d[2] * c + side[2] * s),
+            ])
+        })
+        .collect();
+    painter.add(Shape::line(ring, Stroke::new(4.0, ink.line)));
+    patient(painter, &at, look);
+    let detector = plate(along(1.05), 0.44);
+    let tube = plate(along(-1.15), 0.16);
+    if beam {
+        for corner in &detector {
+            painter.line_segment([at(along(-1.15)), *corner], Stroke::new(1.0, ink.accent));
+        }
+    }
+    painter.add(Shape::convex_polygon(
+        detector,
+        ink.lifted,
+        Stroke::new(1.5, if beam { ink.accent } else { ink.soft }),
+    ));
+    painter.add(Shape::convex_polygon(tube, ink.lifted, Stroke::new(1.5, ink.soft)));
+    painter.text(
+        at(along(1.05)),
+        egui::Align2::CENTER_CENTER,
+        look.words.detector,
+        theme::plain(11.0),
+        ink.text,
+    );
+    painter.text(
+        at(along(-1.15)) + vec2(0.0, 14.0),
+        egui::Align2::CENTER_CENTER,
+        look.words.tube,
+        theme::plain(11.0),
+        ink.soft,
+    );
+}
+
+/// The patient on the back: trunk and head as ovals.
+fn patient(painter: &egui::Painter, at: &dyn Fn([f32; 3]) -> Pos2, look: &Look) {
+    let oval = |z0: f32, z1: f32, half: f32| -> Vec<Pos2> {
+        (0..28)
+            .map(|i| {
+                let t = i as f32 / 28.0 * std::f32::consts::TAU;
+                at([half * ops::sin(t), -0.12, 0.5 * (z0 + z1) + 0.5 * (z1 - z0) * ops::cos(t)])
+            })
+            .collect()
+    };
+    for (z0, z1, half) in [(-1.65, 0.1, 0.26), (-0.7, 0.95, 0.36), (0.95, 1.45, 0.17)] {
+        painter.add(Shape::convex_polygon(oval(z0, z1, half), look.ink.vessel, Stroke::NONE));
+    }
+    let head = at([0.0, -0.12, 1.2]);
+    painter.text(
+        pos2(head.x, head.y),
+        egui::Align2::CENTER_CENTER,
+        look.words.head,
+        theme::plain(11.0),
+        look.ink.text,
+    );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// DICOM PS3.3 C.8.7.5.1: positive primary is LAO, positive secondary is CRA.
+    #[test]
+    fn a_pose_is_said_as_dicom_signs_it() {
+        assert_eq!(pose(50.0, 0.0), "LAO 50°, CRA 0°");
+        assert_eq!(pose(-30.0, -20.0), "RAO 30°, CAU 20°");
+    }
+}

@@ -1,0 +1,218 @@
+//! The trainee's seat: one session with its log, its clock, and what the panels remember of it.
+//!
+//! 1. [`Seat::begin`] or [`Seat::resume`]; the clock stands until the first order or until it is started.
+//! 2. [`Seat::tick`] lets real time pass; [`Seat::give`] takes orders. Both keep [`Seat::view`] true.
+//! 3. A log that cannot be written is said in the talk at once and never stops the patient: the session in memory is sound.
+
+use super::monitor::MonitorPanel;
+use super::pace::{Clock, Pace};
+use super::picture::PicturePanel;
+use super::talk::{TalkPanel, Voice};
+use crate::records::Keeper;
+use crate::scenario::{Loaded, Order};
+use crate::session::event::{EventKind, Giver};
+use crate::session::log::Mode;
+use crate::session::player::Player;
+use crate::session::view::View;
+use std::path::Path;
+use std::sync::Arc;
+
+/// A session that somebody sits in front of.
+pub struct Seat {
+    keeper: Keeper,
+    view: View,
+    begun: bool,
+    player: Option<Player>,
+    /// Said since the last look, for "until something happens".
+    heard: bool,
+    /// The clock.
+    pub clock: Clock,
+    /// The talk.
+    pub talk: TalkPanel,
+    /// The monitor.
+    pub monitor: MonitorPanel,
+    /// The picture.
+    pub picture: PicturePanel,
+}
+
+impl Seat {
+    /// Most ticks stepped in one frame, so that a slow machine stays responsive.
+    const MOST: u64 = 40;
+
+    /// At the moment of the call.
+    ///
+    /// # Errors
+    /// In plain words, when the log cannot be made.
+    pub fn begin(case: Arc<Loaded>, seed: u64, mode: Mode, log: Option<&Path>) -> Result<Self, String> {
+        Keeper::start(case, seed, mode, log).map(Self::of).map_err(|e| e.to_string())
+    }
+
+    /// Where a log ends.
+    ///
+    /// # Errors
+    /// In plain words, when the log cannot be taken up.
+    pub fn resume(log: &Path) -> Result<Self, String> {
+        let (keeper, notes) = Keeper::resume(log).map_err(|e| e.to_string())?;
+        let mut seat = Self::of(keeper);
+        seat.begun = true;
+        for note in notes {
+            seat.talk.note(seat.view.now, note);
+        }
+        Ok(seat)
+    }
+
+    fn of(mut keeper: Keeper) -> Self {
+        let _ = keeper.session_mut().take_traces();
+        let view = keeper.session().view();
+        let mut seat = Self {
+            view,
+            begun: false,
+            player: None,
+            heard: false,
+            clock: Clock::default(),
+            talk: TalkPanel::default(),
+            monitor: MonitorPanel::default(),
+            picture: PicturePanel::default(),
+            keeper,
+        };
+        seat.talk.listen(seat.keeper.session());
+        seat
+    }
+
+    /// What can be seen and heard.
+    pub fn view(&self) -> &View {
+        &self.view
+    }
+
+    /// The session's keeper.
+    pub fn keeper(&self) -> &Keeper {
+        &self.keeper
+    }
+
+    /// The mode.
+    pub fn mode(&self) -> Mode {
+        self.keeper.session().mode()
+    }
+
+    /// Has the clock been started?
+    pub fn begun(&self) -> bool {
+        self.begun
+    }
+
+    /// Starts the clock.
+    pub fn start_clock(&mut self) {
+        self.begun = true;
+        if self.clock.pace == Pace::Paused {
+            self.clock.pace = Pace::Real;
+        }
+    }
+
+    /// Does anything move, so that frames are wanted?
+    pub fn running(&self) -> bool {
+        self.clock.pace != Pace::Paused && self.view.ended.is_none()
+    }
+
+    /// Is the patient on the ward?
+    pub fn on_ward(&self) -> bool {
+        self.view.offers.iter().any(|o| o.verb == "recover" && o.blocked.is_none())
+    }
+
+    /// Lets one of the case's plays give the orders from here on: a rehearsal that is watched.
+    ///
+    /// # Errors
+    /// When the case has no such play.
+    pub fn watch(&mut self, play: &str) -> Result<(), String> {
+        let case = Arc::clone(self.keeper.session().case());
+        self.player = Some(Player::named(&case, play)?);
+        self.start_clock();
+        Ok(())
+    }
+
+    /// Does a play give the orders?
+    pub fn watched(&self) -> bool {
+        self.player.is_some()
+    }
+
+    /// Lets real time pass.
+    pub fn tick(&mut self, seconds: f64) {
+        let ticks = if self.view.ended.is_some() { 0 } else { self.clock.due(seconds, Self::MOST) };
+        if ticks > 0 {
+            self.step(ticks);
+        }
+        let samples = self.keeper.session_mut().take_traces();
+        self.monitor.feed(&samples, seconds);
+    }
+
+    /// Steps so many ticks, whatever the clock says.
+    pub fn step(&mut self, ticks: u64) {
+        for _ in 0..ticks {
+            if let Some(player) = &mut self.player {
+                let orders = player.poll(self.keeper.session());
+                if player.finished() {
+                    self.player = None;
+                }
+                for order in orders {
+                    self.take(order);
+                }
+            }
+            if let Err(fault) = self.keeper.advance(1) {
+                self.talk.note(self.view.now, fault.to_string());
+                self.clock.pace = Pace::Paused;
+                break;
+            }
+            self.listen();
+            if self.heard && self.clock.pace == Pace::Until {
+                self.clock.pace = Pace::Real;
+                break;
+            }
+        }
+        self.refresh();
+    }
+
+    /// Takes the trainee's orders.
+    pub fn give(&mut self, orders: Vec<Order>) {
+        if orders.is_empty() {
+            return;
+        }
+        if !self.begun {
+            self.start_clock();
+        }
+        for order in orders {
+            self.take(order);
+        }
+        self.listen();
+        self.refresh();
+    }
+
+    fn take(&mut self, order: Order) {
+        // A refusal is an event of the session and shows in the talk; only the log's trouble is ours to tell.
+        if let Err(fault) = self.keeper.order(Giver::Trainee, order) {
+            self.talk.note(self.view.now, fault.to_string());
+        }
+    }
+
+    fn listen(&mut self) {
+        let new = self.talk.listen(self.keeper.session());
+        self.heard = new.iter().any(|l| l.voice != Voice::Own);
+    }
+
+    fn refresh(&mut self) {
+        self.view = self.keeper.session().view();
+        if self.view.ended.is_some() {
+            self.clock.pace = Pace::Paused;
+        }
+    }
+
+    /// How many alarms began so far, for tests and the debrief's first line.
+    pub fn alarms_so_far(&self) -> usize {
+        self.keeper.session().events().iter().filter(|e| matches!(e.kind, EventKind::Alarm { .. })).count()
+    }
+
+    /// Ends the log in good order.
+    ///
+    /// # Errors
+    /// In plain words, when its last lines could not be written.
+    pub fn close(self) -> Result<(), String> {
+        self.keeper.close().map(drop).map_err(|e| e.to_string())
+    }
+}

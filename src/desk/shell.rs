@@ -1,0 +1,215 @@
+//! The window: Bevy opens it, wakes the desk when something happened or time is due, and closes it in good order.
+//!
+//! 1. [`run`] looks whether a window is possible at all, then builds the desk, then the app.
+//! 2. The window stays hidden until its first frames are painted, so that it never flashes white.
+//! 3. While the patient's time runs, frames come at the pace of the traces; otherwise only when somebody does something.
+//! 4. Closing the window ends the log in good order. When the picture is lost, the log stands and is named.
+
+use super::preflight;
+use super::room::{Desk, Options};
+use super::settings::Settings;
+use super::theme::Palette;
+use super::walk::{self, Walk};
+use bevy::a11y::ActionRequest;
+use bevy::diagnostic::FrameCount;
+use bevy::log::LogPlugin;
+use bevy::prelude::*;
+use bevy::render::RenderPlugin;
+use bevy::render::settings::{PowerPreference, RenderCreation, WgpuSettings, WgpuSettingsPriority};
+use bevy::time::Real;
+use bevy::window::{ExitCondition, PrimaryWindow, WindowCloseRequested, WindowResolution};
+use bevy::winit::{UpdateMode, WinitSettings};
+use bevy_egui::input::EguiInputEvent;
+use bevy_egui::{EguiContexts, EguiInputSet, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext};
+use std::cell::RefCell;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::rc::Rc;
+use std::time::Duration;
+
+/// Frames while the patient's time runs: 30 a second.
+const RUNNING: Duration = Duration::from_millis(33);
+/// A frame at the latest when nothing happens.
+const RESTING: Duration = Duration::from_secs(5);
+/// The frame after which the window may be seen.
+const PAINTED: u32 = 3;
+
+/// The desk, shared with whoever opened the window, so that its log can be ended when the window is gone.
+struct Shared(Rc<RefCell<Desk>>);
+
+/// Opens the desk's window and returns when it is closed.
+///
+/// # Errors
+/// A plain sentence when there is no display, nothing to draw with, or the case cannot be opened: nothing has then been
+/// started. Also when the picture was lost on the way: the log is then sound and named.
+pub fn run(options: Options) -> Result<(), String> {
+    open(options, None).map(drop)
+}
+
+/// Opens the window, goes through every screen of a case by itself, and saves a picture of each. Returns how it went.
+///
+/// # Errors
+/// As for [`run`].
+pub fn show_all(walk: Walk) -> Result<String, String> {
+    open(Options::default(), Some(walk))
+}
+
+fn open(options: Options, walk: Option<Walk>) -> Result<String, String> {
+    let renderer = preflight::look()?;
+    let mut settings = if walk.is_some() { Settings::default() } else { Settings::load() };
+    if let Some(walk) = &walk {
+        settings.size_percent = walk.size_percent;
+    }
+    let mut desk = Desk::new(options, settings)?;
+    if renderer.software && walk.is_none() {
+        desk.notice = Some(super::words::ENGLISH.software_renderer.to_owned());
+    }
+    let desk = Rc::new(RefCell::new(desk));
+    let size = walk.as_ref().map_or((1280, 800), |w| w.window);
+    let shared = Shared(Rc::clone(&desk));
+    let report = Rc::new(RefCell::new(walk::Report::default()));
+    let written = Rc::clone(&report);
+    // Bevy ends the program where its own parts fail; that must not take the terminal desk with it.
+    let outcome = catch_unwind(AssertUnwindSafe(|| {
+        app(shared, size, renderer.fallback, walk.map(|w| (w, written))).run()
+    }));
+    let closed = desk.borrow_mut().leave();
+    let report = report.take();
+    match outcome {
+        Ok(exit) if exit.is_success() => closed.and(report.into_result(&renderer.name)),
+        Ok(_) => {
+            Err("the picture was lost. The session stands in its log: overwire resume LOG takes it up".into())
+        }
+        Err(_) => {
+            Err("the window failed. The session stands in its log: overwire resume LOG takes it up".into())
+        }
+    }
+}
+
+fn app(
+    desk: Shared,
+    (width, height): (u32, u32),
+    fallback: bool,
+    walk: Option<(Walk, Rc<RefCell<walk::Report>>)>,
+) -> App {
+    let mut app = App::new();
+    let window = Window {
+        title: "Overwire".into(),
+        resolution: WindowResolution::new(width, height),
+        resize_constraints: bevy::window::WindowResizeConstraints {
+            min_width: 960.0,
+            min_height: 640.0,
+            ..default()
+        },
+        visible: false,
+        ..default()
+    };
+    let render = WgpuSettings {
+        power_preference: PowerPreference::LowPower,
+        // The least that any driver offers is enough for a desk.
+        priority: WgpuSettingsPriority::WebGL2,
+        force_fallback_adapter: fallback,
+        ..default()
+    };
+    let plugins = DefaultPlugins
+        .set(WindowPlugin {
+            primary_window: Some(window),
+            exit_condition: ExitCondition::DontExit,
+            close_when_requested: false,
+            ..default()
+        })
+        .set(RenderPlugin {
+            render_creation: RenderCreation::Automatic(Box::new(render)),
+            synchronous_pipeline_compilation: true,
+            ..default()
+        })
+        .set(LogPlugin { filter: "error".into(), level: bevy::log::Level::ERROR, ..default() });
+    let ground = Palette::WARM.ground;
+    app.add_plugins(plugins)
+        .add_plugins(EguiPlugin::default())
+        .insert_resource(ClearColor(Color::srgb_u8(ground.r(), ground.g(), ground.b())))
+        .insert_resource(WinitSettings { focused_mode: pace(RESTING), unfocused_mode: pace(RESTING) })
+        .insert_non_send(desk)
+        .add_systems(Startup, camera)
+        .add_systems(PreUpdate, forward_screen_reader.in_set(EguiInputSet::ReadBevyMessages))
+        .add_systems(Update, (pass_time, govern, show_when_painted, close_in_good_order).chain())
+        .add_systems(EguiPrimaryContextPass, paint);
+    if let Some((walk, report)) = walk {
+        walk::plugin(&mut app, walk, report);
+    }
+    app
+}
+
+fn pace(wait: Duration) -> UpdateMode {
+    UpdateMode::reactive_low_power(wait)
+}
+
+fn camera(mut commands: Commands) {
+    commands.spawn(Camera2d);
+}
+
+fn pass_time(desk: NonSend<Shared>, time: Res<Time<Real>>) {
+    desk.0.borrow_mut().tick(time.delta_secs_f64());
+}
+
+/// Frames at the traces' pace while the patient's time runs, also when another window has the focus: an educator looks on.
+fn govern(desk: NonSend<Shared>, walk: Option<Res<walk::Walking>>, mut winit: ResMut<WinitSettings>) {
+    let busy = walk.is_some() || desk.0.borrow().running();
+    let mode = pace(if busy { RUNNING } else { RESTING });
+    if winit.focused_mode != mode {
+        winit.focused_mode = mode;
+        winit.unfocused_mode = mode;
+    }
+}
+
+fn show_when_painted(frame: Res<FrameCount>, mut window: Single<&mut Window, With<PrimaryWindow>>) {
+    if frame.0 == PAINTED {
+        window.visible = true;
+    }
+}
+
+fn close_in_good_order(
+    mut requests: MessageReader<WindowCloseRequested>,
+    desk: NonSend<Shared>,
+    mut exit: MessageWriter<AppExit>,
+) {
+    if requests.read().next().is_some() {
+        if let Err(why) = desk.0.borrow_mut().leave() {
+            error!("{why}");
+        }
+        exit.write(AppExit::Success);
+    }
+}
+
+fn paint(mut contexts: EguiContexts, desk: NonSend<Shared>) -> Result {
+    let ctx = contexts.ctx_mut()?.clone();
+    let builder = egui::UiBuilder::new().layer_id(egui::LayerId::background()).max_rect(ctx.viewport_rect());
+    let mut ui = egui::Ui::new(ctx, "desk".into(), builder);
+    desk.0.borrow_mut().ui(&mut ui);
+    Ok(())
+}
+
+/// bevy_egui publishes the tree of controls but does not take a screen reader's actions back: they are handed on here.
+fn forward_screen_reader(
+    mut requests: MessageReader<ActionRequest>,
+    context: Single<Entity, With<PrimaryEguiContext>>,
+    mut events: MessageWriter<EguiInputEvent>,
+) {
+    for request in requests.read() {
+        let event = egui::Event::AccessKitActionRequest(request.0.clone());
+        events.write(EguiInputEvent { context: *context, event });
+    }
+}
+
+impl Shared {
+    /// The desk, for the walk.
+    pub fn desk(&self) -> std::cell::RefMut<'_, Desk> {
+        self.0.borrow_mut()
+    }
+}
+
+/// What the walk may reach.
+pub(super) fn with_desk<R>(world: &mut World, f: impl FnOnce(&mut Desk) -> R) -> Option<R> {
+    let shared = world.get_non_send::<Shared>()?;
+    let mut desk = shared.desk();
+    Some(f(&mut desk))
+}

@@ -2,9 +2,9 @@
 //!
 //! Exit codes: 0 done and sound, 1 looked and found something, 2 could not do it.
 
-//PEND mod debrief;
-//PEND mod image;
-//PEND mod measure;
+mod debrief;
+mod image;
+mod measure;
 mod rehearse;
 mod replay;
 #[cfg(feature = "app")]
@@ -51,12 +51,12 @@ enum Command {
     Replay(replay::ReplayArgs),
     /// Leave a finished session at some moment with other orders and the same dice
     Fork(replay::ForkArgs),
-    //PEND /// Write what happened and why: an HTML page, CSV and JSON for each log
-    //PEND Debrief(debrief::DebriefArgs),
-    //PEND /// Print the sizing sheet of a case's anatomy and what the shelf offers
-    //PEND Measure(measure::MeasureArgs),
-    //PEND /// Draw the fluoroscopy or run picture at a moment of a play
-    //PEND Image(image::ImageArgs),
+    /// Write what happened and why: an HTML page, CSV and JSON for each log
+    Debrief(debrief::DebriefArgs),
+    /// Print the sizing sheet of a case's anatomy and what the shelf offers
+    Measure(measure::MeasureArgs),
+    /// Draw the fluoroscopy or run picture at a moment of a play
+    Image(image::ImageArgs),
     //PEND /// Draw a case's phases as SVG, DOT or SCXML
     //PEND Chart(chart::ChartArgs),
     //PEND /// Begin a case file of your own from a commented starter
@@ -87,9 +87,9 @@ pub fn main() -> ExitCode {
         //PEND Some(Command::Check(a)) => check::check(&a),
         Some(Command::Replay(a)) => replay::replay(&a),
         Some(Command::Fork(a)) => replay::fork(&a),
-        //PEND Some(Command::Debrief(a)) => debrief::debrief(&a),
-        //PEND Some(Command::Measure(a)) => measure::measure(&a),
-        //PEND Some(Command::Image(a)) => image::image(&a),
+        Some(Command::Debrief(a)) => debrief::debrief(&a),
+        Some(Command::Measure(a)) => measure::measure(&a),
+        Some(Command::Image(a)) => image::image(&a),
         //PEND Some(Command::Chart(a)) => chart::chart(&a),
         //PEND Some(Command::New(a)) => new::new(&a),
         //PEND Some(Command::Explain(a)) => explain::explain(&a),

@@ -109,6 +109,32 @@ pub fn rehearsed(case: &Arc<Loaded>, play: &str, seed: u64) -> Result<Session, S
     Ok(session)
 }
 
+/// The model play of a case with its debrief, where there is neither display nor terminal.
+pub(super) fn model_with_debrief(name: &str) -> u8 {
+    let case = match library::case(name) {
+        Ok(case) => case,
+        Err(why) => return fail(why),
+    };
+    let run = Player::named(&case, "model").map(|mut player| {
+        let mut session = Session::new(Arc::clone(&case), 1, Mode::Free);
+        run_player(&mut session, &mut player);
+        (session, player)
+    });
+    match run {
+        Err(why) => fail(why),
+        Ok((session, player)) => {
+            let code = report(&session, &player, false);
+            match super::debrief::write(&session, std::path::Path::new("overwire-out"), name) {
+                Ok(page) => {
+                    say(format!("debrief: {}", page.display()));
+                    code
+                }
+                Err(why) => fail(why),
+            }
+        }
+    }
+}
+
 fn report(session: &Session, player: &Player, tell: bool) -> u8 {
     let play = player.play();
     if tell {

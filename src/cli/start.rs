@@ -63,7 +63,7 @@ pub fn open() -> u8 {
     }
     say(TRAINING_ONLY);
     say("No display and no terminal: rehearsing the model play of the first case and writing its debrief.");
-    0 //PEND rehearse::model_with_debrief(first)
+    rehearse::model_with_debrief(first)
 }
 
 /// Plays a case in the window, or in the terminal.

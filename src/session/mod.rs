@@ -124,6 +124,32 @@ impl Session {
     pub fn take_traces(&mut self) -> Vec<TraceSample> {
         self.world.patient.traces()
     }
+    /// The C-arm's pose.
+    pub fn pose(&self) -> crate::imaging::Pose {
+        self.world.picture.pose
+    }
+    /// One frame of fluoroscopy of now.
+    ///
+    /// # Errors
+    /// If the pose or the size is outside what the room can do.
+    pub fn fluoroscopy(
+        &self,
+        pose: &crate::imaging::Pose,
+        pixels: usize,
+    ) -> Result<crate::imaging::Grey, String> {
+        self.world.fluoroscopy(pose, pixels)
+    }
+    /// A subtracted run through everything as it stands now.
+    ///
+    /// # Errors
+    /// If the pose or the size is outside what the room can do.
+    pub fn angiogram(
+        &self,
+        pose: &crate::imaging::Pose,
+        pixels: usize,
+    ) -> Result<crate::imaging::Run, String> {
+        self.world.angiogram(pose, pixels)
+    }
     /// Drains the log lines since the last call.
     pub fn take_lines(&mut self) -> Vec<Line> {
         std::mem::take(&mut self.outbox)

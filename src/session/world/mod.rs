@@ -8,6 +8,7 @@ mod alarms;
 mod deploy;
 mod hazards;
 pub mod lines;
+mod look;
 mod orders;
 mod patient;
 pub mod picture;

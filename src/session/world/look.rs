@@ -1,0 +1,63 @@
+//! Pictures of now: one frame of fluoroscopy, or a run through the vessels, leaks and flows as they stand.
+
+use super::World;
+use crate::imaging::{Beam, Body, Grey, Injection, Pose, Run, RunSpec, Scene, acquire, screen};
+use crate::math::Streams;
+
+impl World {
+    /// One frame of fluoroscopy at a pose, with the caption that every exported picture carries.
+    ///
+    /// # Errors
+    /// If the pose or the size is outside what the room can do.
+    pub fn fluoroscopy(&self, pose: &Pose, pixels: usize) -> Result<Grey, String> {
+        let beam = Beam::default();
+        let stage = self.stage();
+        let body = Body::new(&stage.tree, &beam);
+        let scene = Scene {
+            tree: &stage.tree,
+            linings: &stage.linings,
+            pools: &[],
+            body: Some(&body),
+            devices: &stage.devices,
+        };
+        let rate = self.patient.vitals().heart_rate_bpm.max(1.0);
+        let t_s = self.now.seconds();
+        let frame =
+            screen(&scene, pose, pixels, &beam, t_s, rate, self.breath_held, Streams::new(self.now.0));
+        Ok(frame.map_err(|e| e.to_string())?.image.captioned())
+    }
+
+    /// A whole run at a pose: of the last injection, or of a usual one into the ascending aorta when there was none.
+    ///
+    /// # Errors
+    /// As for [`World::fluoroscopy`].
+    pub fn angiogram(&self, pose: &Pose, pixels: usize) -> Result<Run, String> {
+        let usual = Injection {
+            vessel: 0,
+            s_mm: 80.0,
+            start_s: 0.5,
+            rate_ml_s: 20.0,
+            volume_ml: 30.0,
+            rise_s: 0.3,
+            iodine_mg_ml: 350.0,
+            end_hole: false,
+        };
+        let last = self.picture.runs.last();
+        let beam = Beam::default();
+        let stage = self.stage();
+        let body = Body::new(&stage.tree, &beam);
+        let scene = Scene {
+            tree: &stage.tree,
+            linings: &stage.linings,
+            pools: &[],
+            body: Some(&body),
+            devices: &stage.devices,
+        };
+        let spec = RunSpec {
+            pixels,
+            breath_held: last.is_none_or(|r| r.breath_hold),
+            ..RunSpec::new(*pose, last.map_or(usual, |r| r.injection), "look")
+        };
+        acquire(&scene, &stage.flows, &spec, Streams::new(self.now.0)).map_err(|e| e.to_string())
+    }
+}

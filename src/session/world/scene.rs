@@ -35,7 +35,16 @@ impl World {
 
     fn flows(&self, tree: &Tree) -> Flows {
         let patient = &self.patient;
-        let root_ml_s = tree.vessels.iter().map(|v| patient.flow_ml_s(v.name)).collect();
+        // A vessel that stands for a group of its like (the intercostals) carries the group's flow in the circulation and
+        // its own in the picture: no artery's mean speed is above this (assumed).
+        let root_ml_s = tree
+            .vessels
+            .iter()
+            .map(|v| {
+                let own = v.lumen.area_mm2(0.3 * v.curve.length_mm()) * FASTEST_MM_S / 1000.0;
+                patient.flow_ml_s(v.name).clamp(-own, own)
+            })
+            .collect();
         let (from, to) = self.seal.lesion_mm();
         let mut leaks = Vec::new();
         if let (Some(report), Some((_, feeds)), true) =
@@ -165,6 +174,9 @@ impl World {
             .collect()
     }
 }
+
+/// See [`World::flows`], mm/s.
+const FASTEST_MM_S: f64 = 500.0;
 
 /// The fabric's inner face about the aorta's centreline.
 fn lining(tree: &Tree, placed: &Placed) -> Lining {

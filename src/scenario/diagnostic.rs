@@ -270,6 +270,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("sign-off", "A specialist must sign this off before trainees meet it."),
     ("reading", "Long texts are not read when the clock runs."),
     ("fit", "Nothing on the shelf fits the vessels, or there is not enough of it."),
+    ("to-do", "A case with open ends runs for its author, and is not ready for others."),
     ("unused", "Something is written that nothing ever uses."),
     ("version", "The format changes over the years; the number says how to read the file."),
 ];

@@ -3,6 +3,7 @@
 mod chart;
 pub mod names;
 mod orders;
+pub mod plays;
 pub mod told;
 pub mod vocabulary;
 pub mod walk;

@@ -43,7 +43,7 @@ pub fn compile(case: &Case, told: &mut Told<'_>) -> Compiled {
     orders::check(case, &shelf, told);
     let vocabulary = vocabulary::vocabulary(case, &names, &shelf);
     let rules = vocabulary::rules(case, &vocabulary, told);
-    let chart = if told.any_below("chart") { None } else { chart::chart(case, told) };
+    let chart = if told.any_fault_below("chart") { None } else { chart::chart(case, told) };
     let tree = anatomy(case, told);
     let vars = names.vars.iter().map(|v| (*v).to_owned()).collect();
     Compiled { tree, shelf, chart, vocabulary, rules, vars }

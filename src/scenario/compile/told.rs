@@ -73,11 +73,11 @@ impl<'a> Told<'a> {
             path.strip_prefix(m.as_str()).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
         })
     }
-    /// Is anything told, or made up, at or below a path?
-    pub fn any_below(&self, path: &str) -> bool {
+    /// Is any fault told, or anything made up, at or below a path?
+    pub fn any_fault_below(&self, path: &str) -> bool {
         let below =
             |other: &str| other.strip_prefix(path).is_some_and(|r| r.is_empty() || r.starts_with(['.', '[']));
-        self.found.iter().any(|d| below(&d.path)) || self.made_up.iter().any(|m| below(m))
+        self.found.iter().any(|d| d.level == Level::Fault && below(&d.path)) || self.made_up.iter().any(|m| below(m))
     }
     /// Everything told.
     pub fn into_found(self) -> Vec<Diagnostic> {

@@ -45,7 +45,6 @@ fn every_fault_is_told_beside_it() {
         for change in text.split_inclusive('\n').collect::<Vec<_>>().chunk_by(|_, next| !next.starts_with("// --- ")) {
             let change = change.concat();
             if change.starts_with("// --- ") {
-                println!("{}", change.lines().next().unwrap());
                 changes += 1;
                 let heading = change.lines().next().unwrap().to_owned();
                 assert!(names.insert(heading.clone()), "{}: twice: {heading}", file.display());

@@ -58,7 +58,7 @@ fn graft_for(loaded: &Loaded, path: &str, from_mm: f64, to_mm: f64, told: &mut T
         .filter_map(|site| {
             let rail = Rail::for_access(&loaded.tree, site)?;
             let iliacs_mm = loaded.tree.aorta().curve.length_mm();
-            Some(rail.narrowest_mm(&loaded.tree, iliacs_mm, rail.length_mm()).1)
+            Some(rail.narrowest_mm(&loaded.tree, iliacs_mm, rail.length_mm()).0)
         })
         .fold(0.0_f64, f64::max);
     let slimmest = fitting.iter().map(|(_, g)| g.delivery_mm()).fold(f64::MAX, f64::min);

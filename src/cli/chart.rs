@@ -75,8 +75,12 @@ impl Words<String, Action> for CaseWords<'_> {
             Action::Cancel(event) => Content::Cancel(event.clone()),
             Action::Bleed(bleed) => log("bleed", format!("{} bleeds", bleed.id)),
             Action::ScaleBleed { id, factor } => log("bleed", format!("{id} x {factor}")),
-            Action::Patency { vessel, open } => log("patency", format!("{} {:.0} % open", vessel.label(), 100.0 * open)),
-            Action::Set { name, to } => Content::Assign { location: format!("var.{name}"), expr: to.to_string() },
+            Action::Patency { vessel, open } => {
+                log("patency", format!("{} {:.0} % open", vessel.label(), 100.0 * open))
+            }
+            Action::Set { name, to } => {
+                Content::Assign { location: format!("var.{name}"), expr: to.to_string() }
+            }
             Action::Order(order) => log("order", order.verb().replace('_', " ")),
         }
     }

@@ -64,7 +64,9 @@ pub fn check(args: &CheckArgs) -> u8 {
                 (text, found)
             }
             // What lies there and is no case is a fault of the file; what does not lie there cannot be looked at.
-            Err(why) if Path::new(name).is_file() => (String::new(), vec![Diagnostic::fault("not-text", 0..0, why)]),
+            Err(why) if Path::new(name).is_file() => {
+                (String::new(), vec![Diagnostic::fault("not-text", 0..0, why)])
+            }
             Err(why) => {
                 fail(why);
                 code = 2;
@@ -117,9 +119,16 @@ fn rehearsals(case: &Arc<Loaded>) -> Vec<Diagnostic> {
             Err(why) => vec![why],
         };
         found.extend(unmet.into_iter().map(|what| {
-            Diagnostic::fault("play", span.clone(), format!("the play `{}` does not come out: {what}", play.name))
-                .at(&path)
-                .hint(format!("overwire rehearse {} --play {} --tell shows what happens", case.case.id, play.name))
+            Diagnostic::fault(
+                "play",
+                span.clone(),
+                format!("the play `{}` does not come out: {what}", play.name),
+            )
+            .at(&path)
+            .hint(format!(
+                "overwire rehearse {} --play {} --tell shows what happens",
+                case.case.id, play.name
+            ))
         }));
     }
     found
@@ -140,8 +149,16 @@ fn tell(files: &[(String, String, Vec<Diagnostic>)]) {
         };
         let faults = count(Level::Fault, "fault", "faults");
         let sound = if faults.is_none() { "no fault" } else { "" };
-        let parts = [faults, count(Level::Doubt, "doubt", "doubts"), count(Level::Advice, "piece of advice", "pieces of advice")];
-        let parts: Vec<String> = Some(sound.to_owned()).filter(|s| !s.is_empty()).into_iter().chain(parts.into_iter().flatten()).collect();
+        let parts = [
+            faults,
+            count(Level::Doubt, "doubt", "doubts"),
+            count(Level::Advice, "piece of advice", "pieces of advice"),
+        ];
+        let parts: Vec<String> = Some(sound.to_owned())
+            .filter(|s| !s.is_empty())
+            .into_iter()
+            .chain(parts.into_iter().flatten())
+            .collect();
         say(format!("{name}: {}", parts.join(", ")));
         if let Some(first) = found.first() {
             say(format!("`overwire explain {}` says why that matters.", first.code));

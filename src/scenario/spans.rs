@@ -360,7 +360,9 @@ impl<'t> Scanner<'t> {
     /// A value among named fields that has no name itself.
     fn nameless(&self, start: usize) -> Diagnostic {
         let value = &self.text[start..self.at];
-        let whole = self.text[..start].strip_suffix(',').filter(|before| before.ends_with(|c: char| c.is_ascii_digit()));
+        let whole = self.text[..start]
+            .strip_suffix(',')
+            .filter(|before| before.ends_with(|c: char| c.is_ascii_digit()));
         if let Some(whole) = whole.filter(|_| value.starts_with(|c: char| c.is_ascii_digit())) {
             let from = whole.trim_end_matches(|c: char| c.is_ascii_digit()).len();
             return Diagnostic::fault("comma", from..self.at, "a number has a decimal point, not a comma")

@@ -11,7 +11,8 @@ use serde::de::DeserializeOwned;
 
 fn agrees<T: DeserializeOwned>(name: &str) {
     let entries = entries();
-    let entry = entries.iter().find(|e| e.type_name == name).unwrap_or_else(|| panic!("{name} is not explained"));
+    let entry =
+        entries.iter().find(|e| e.type_name == name).unwrap_or_else(|| panic!("{name} is not explained"));
     let explained: Vec<&str> = entry.items.iter().map(|i| i.name.as_str()).collect();
     assert_eq!(explained, names_of::<T>(), "{name}");
     assert!(!entry.about.is_empty(), "{name} has no words");
@@ -59,7 +60,10 @@ fn every_word_can_be_explained() {
     words.extend(names_of::<Choice>());
     words.extend(names_of::<Order>());
     words.extend(CODES.iter().map(|(code, _)| *code));
-    words.extend(["rules", "signals", "events", "shelf", "drugs", "units", "messages", "sbp", "leak.Ia", "heparin", "option"]);
+    words.extend([
+        "rules", "signals", "events", "shelf", "drugs", "units", "messages", "sbp", "leak.Ia", "heparin",
+        "option",
+    ]);
     for word in words {
         let text = text(word).unwrap_or_else(|| panic!("{word} is not explained"));
         assert!(text.len() > word.len() + 10, "{word}: {text}");

@@ -42,7 +42,9 @@ fn every_fault_is_told_beside_it() {
         let text = std::fs::read_to_string(file).unwrap();
         let mut now = String::new();
         let mut names = BTreeSet::new();
-        for change in text.split_inclusive('\n').collect::<Vec<_>>().chunk_by(|_, next| !next.starts_with("// --- ")) {
+        for change in
+            text.split_inclusive('\n').collect::<Vec<_>>().chunk_by(|_, next| !next.starts_with("// --- "))
+        {
             let change = change.concat();
             if change.starts_with("// --- ") {
                 changes += 1;
@@ -57,8 +59,11 @@ fn every_fault_is_told_beside_it() {
             if std::env::var_os("UPDATE_EXPECT").is_some() {
                 std::fs::write(file, now).unwrap();
             } else {
-                for (line, (was, is)) in text.lines().zip(now.lines()).enumerate().filter(|(_, (was, is))| was != is).take(3) {
-                    let _ = writeln!(wrong, "{}:{}\n  expected {was}\n  told     {is}", file.display(), line + 1);
+                for (line, (was, is)) in
+                    text.lines().zip(now.lines()).enumerate().filter(|(_, (was, is))| was != is).take(3)
+                {
+                    let _ =
+                        writeln!(wrong, "{}:{}\n  expected {was}\n  told     {is}", file.display(), line + 1);
                 }
             }
         }
@@ -85,7 +90,8 @@ fn annotated(change: &str, own: &[String]) -> String {
         (&BASE[..at.start], joined, &BASE[at.end..])
     } else if let Some((_, path)) = how.split_once(" + ") {
         let at = spans.node(path).unwrap_or_else(|| panic!("{heading}: no such path")).range();
-        let comma = if BASE[at.clone()].trim_end_matches(']').trim_end().ends_with([',', '[']) { "" } else { ", " };
+        let comma =
+            if BASE[at.clone()].trim_end_matches(']').trim_end().ends_with([',', '[']) { "" } else { ", " };
         (&BASE[..at.end - 1], format!("{comma}{joined}\n"), &BASE[at.end - 1..])
     } else if let Some((_, path)) = how.split_once(" - ") {
         let at = spans.node(path).unwrap_or_else(|| panic!("{heading}: no such path")).range();

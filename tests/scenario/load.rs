@@ -23,7 +23,11 @@ fn every_starter_is_sound_and_says_what_is_left_to_do() {
         assert!(found.is_empty(), "{kind:?}\n{}", render(&found, &text, "my_case.ron", false));
         let loaded = loaded.unwrap();
         let told = overwire::scenario::check(&loaded);
-        let doubts: Vec<_> = told.iter().filter(|d| d.level == Level::Doubt && !matches!(d.code, "to-do" | "play")).cloned().collect();
+        let doubts: Vec<_> = told
+            .iter()
+            .filter(|d| d.level == Level::Doubt && !matches!(d.code, "to-do" | "play"))
+            .cloned()
+            .collect();
         assert!(doubts.is_empty(), "{kind:?}\n{}", render(&doubts, &text, "my_case.ron", false));
         assert!(told.iter().any(|d| d.code == "to-do"), "{kind:?}");
     }
@@ -82,7 +86,9 @@ fn hostile_texts_are_refused() {
 #[test]
 fn what_is_no_text_is_refused() {
     use overwire::scenario::load::decode;
-    for bytes in [&[0xff, 0xfe, 0x28, 0x00][..], &[0x89, b'P', b'N', b'G', 0x0d, 0x0a, 0x1a, 0x0a], &[0xc3, 0x28]] {
+    for bytes in
+        [&[0xff, 0xfe, 0x28, 0x00][..], &[0x89, b'P', b'N', b'G', 0x0d, 0x0a, 0x1a, 0x0a], &[0xc3, 0x28]]
+    {
         assert_eq!(decode(bytes).unwrap_err().code, "not-text");
     }
     assert_eq!(decode(&vec![b' '; (2 << 20) + 1]).unwrap_err().code, "too-large");

@@ -99,7 +99,13 @@ pub fn text(topic: &str) -> Option<String> {
         let _ = writeln!(out, "On the shelf: {}; {} of them.", stocked.label, stocked.count);
     }
     for drug in Drug::ALL.into_iter().filter(|d| written(d) == topic) {
-        let _ = writeln!(out, "The drug {}: given in {}, infused in {}.", drug.label(), drug.unit(), drug.rate_unit());
+        let _ = writeln!(
+            out,
+            "The drug {}: given in {}, infused in {}.",
+            drug.label(),
+            drug.unit(),
+            drug.rate_unit()
+        );
     }
     (!out.is_empty()).then_some(out)
 }
@@ -108,7 +114,9 @@ pub fn text(topic: &str) -> Option<String> {
 fn topics() -> Vec<String> {
     let entries = entries();
     let mut all: Vec<String> =
-        ["case", "rules", "signals", "orders", "events", "shelf", "drugs", "units", "messages"].map(str::to_owned).to_vec();
+        ["case", "rules", "signals", "orders", "events", "shelf", "drugs", "units", "messages"]
+            .map(str::to_owned)
+            .to_vec();
     for entry in &entries {
         all.extend(author_names(entry));
         all.extend(entry.items.iter().map(|i| i.name.clone()));
@@ -127,7 +135,11 @@ fn topics() -> Vec<String> {
 fn author_names(entry: &Entry) -> Vec<String> {
     let plain = entry.type_name.trim_end_matches("Spec");
     let spoken = noun(&entry.type_name);
-    let spoken = spoken.trim_matches('`').trim_start_matches("a ").trim_start_matches("an ").trim_start_matches("the ");
+    let spoken = spoken
+        .trim_matches('`')
+        .trim_start_matches("a ")
+        .trim_start_matches("an ")
+        .trim_start_matches("the ");
     let mut names = vec![snake(plain), snake(&entry.type_name), spoken.replace(' ', "_")];
     names.sort();
     names.dedup();
@@ -194,7 +206,8 @@ fn example(name: &str) -> Option<String> {
         let shown = &text[start..value.range().end];
         let cut: String = shown.chars().take(LONGEST).collect();
         let more = if cut.len() < shown.len() { "\n..." } else { "" };
-        let unindented: Vec<&str> = cut.lines().map(|l| l.get(blank.min(l.len() - l.trim_start().len())..).unwrap_or(l)).collect();
+        let unindented: Vec<&str> =
+            cut.lines().map(|l| l.get(blank.min(l.len() - l.trim_start().len())..).unwrap_or(l)).collect();
         Some(format!("    {}{more}", unindented.join("\n    ")))
     })
 }
@@ -206,7 +219,8 @@ fn signals() -> String {
     }
     out.push_str("\nFamilies; the last part is a name:\n\n");
     for family in FAMILIES {
-        let _ = writeln!(out, "  {:<20} {:<8} {}", format!("{}.NAME", family.name), family.unit, family.about);
+        let _ =
+            writeln!(out, "  {:<20} {:<8} {}", format!("{}.NAME", family.name), family.unit, family.about);
     }
     out.push_str("\nThe unit of policy.NAME and var.NAME is told by the name's end: sbp_high_mmhg, landing_mm, heparin_iu_kg;\nwithout such an end it is a plain number.\n\nRisks:\n\n");
     for (name, about) in RISKS {

@@ -110,7 +110,8 @@ fn items(body: &[&str], depth: usize, one_of: bool, renamed: bool, all_optional:
             let name = line.trim_end_matches([' ', ',', '{']).split('(').next().unwrap_or(line);
             item.name = if renamed { snake(name) } else { name.to_owned() };
             if line.ends_with('{') {
-                let inner: Vec<&str> = body[at..].iter().take_while(|l| **l != format!("{indent}}},")).copied().collect();
+                let inner: Vec<&str> =
+                    body[at..].iter().take_while(|l| **l != format!("{indent}}},")).copied().collect();
                 at += inner.len() + 1;
                 item.fields = self::items(&inner, depth + 1, false, renamed, false);
             } else if let Some((_, inner)) = line.trim_end_matches(',').split_once('(') {

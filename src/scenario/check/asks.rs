@@ -20,20 +20,28 @@ pub fn check(case: &Case, told: &mut Told<'_>) {
     for (i, ask) in case.asks.iter().enumerate() {
         let path = format!("asks[{i}]");
         if ask.when.is_none() && !opened.contains(ask.id.as_str()) {
-            let doubt = told.doubt_of("unused", &path, format!("nothing ever puts the question `{}`", ask.id));
+            let doubt =
+                told.doubt_of("unused", &path, format!("nothing ever puts the question `{}`", ask.id));
             told.tell(doubt.hint(format!("give it a `when`, or let a state do ask(\"{}\")", ask.id)));
         }
         options(ask, &path, told);
         clock(ask, &path, told);
         effect(ask, &path, &heard, told);
         if ask.question.chars().count() > LONG_QUESTION {
-            let advice = told.fault("reading", &format!("{path}.question"), "this question takes long to read");
-            told.tell(advice.level(Level::Advice).hint(format!("keep it under {LONG_QUESTION} characters; let somebody say the rest before")));
+            let advice =
+                told.fault("reading", &format!("{path}.question"), "this question takes long to read");
+            told.tell(
+                advice.level(Level::Advice).hint(format!(
+                    "keep it under {LONG_QUESTION} characters; let somebody say the rest before"
+                )),
+            );
         }
     }
     if !case.asks.is_empty() && !case.asks.iter().any(|a| a.why) {
         let advice = told.advice_of("ask", "asks", "nobody is ever asked why");
-        told.tell(advice.hint("write why: true at the questions that matter most; reasons teach more than choices"));
+        told.tell(
+            advice.hint("write why: true at the questions that matter most; reasons teach more than choices"),
+        );
     }
     position(case, told);
 }
@@ -44,13 +52,19 @@ fn options(ask: &Ask, path: &str, told: &mut Told<'_>) {
         told.tell(doubt.hint("write at least two options that somebody could reasonably take"));
     }
     let sound = |tier| matches!(tier, Tier::Preferred | Tier::Defensible);
-    let any_sound = ask.options.iter().any(|o| sound(o.tier) || o.unless.as_ref().is_some_and(|u| sound(u.tier)));
+    let any_sound =
+        ask.options.iter().any(|o| sound(o.tier) || o.unless.as_ref().is_some_and(|u| sound(u.tier)));
     if !ask.options.is_empty() && !any_sound {
         let doubt = told.doubt_of("ask", path, format!("no option of `{}` is sound", ask.id));
-        told.tell(doubt.hint("mark at least one as `preferred` or `defensible`: a question without a right answer is a trap"));
+        told.tell(doubt.hint(
+            "mark at least one as `preferred` or `defensible`: a question without a right answer is a trap",
+        ));
     }
     let first = ask.options.first().map(|o| o.tier);
-    if ask.options.len() > 1 && ask.options.iter().all(|o| Some(o.tier) == first && o.unless.is_none()) && any_sound {
+    if ask.options.len() > 1
+        && ask.options.iter().all(|o| Some(o.tier) == first && o.unless.is_none())
+        && any_sound
+    {
         let advice = told.advice_of("ask", path, format!("all options of `{}` are judged alike", ask.id));
         told.tell(advice.hint("if any of them will do, the question teaches little"));
     }
@@ -75,7 +89,11 @@ fn options(ask: &Ask, path: &str, told: &mut Told<'_>) {
         }
         if let Some(unless) = option.unless.as_ref().filter(|u| u.tier == option.tier) {
             let tier = format!("{:?}", unless.tier).to_lowercase();
-            let doubt = told.fault("ask", &format!("{path}.unless.tier"), format!("`unless` changes nothing: it is {tier} anyway"));
+            let doubt = told.fault(
+                "ask",
+                &format!("{path}.unless.tier"),
+                format!("`unless` changes nothing: it is {tier} anyway"),
+            );
             told.tell(doubt.level(Level::Doubt).hint("write the tier that holds when the rule does"));
         }
     }
@@ -85,11 +103,23 @@ fn options(ask: &Ask, path: &str, told: &mut Told<'_>) {
 fn clock(ask: &Ask, path: &str, told: &mut Told<'_>) {
     match (&ask.closes, &ask.otherwise) {
         (Some(_), None) => {
-            let doubt = told.fault("ask", &format!("{path}.closes"), "this closes by itself, and doing nothing means nothing");
-            told.tell(doubt.level(Level::Doubt).hint("add otherwise: \"...\" with the option that doing nothing amounts to"));
+            let doubt = told.fault(
+                "ask",
+                &format!("{path}.closes"),
+                "this closes by itself, and doing nothing means nothing",
+            );
+            told.tell(
+                doubt
+                    .level(Level::Doubt)
+                    .hint("add otherwise: \"...\" with the option that doing nothing amounts to"),
+            );
         }
         (None, Some(_)) => {
-            let doubt = told.fault("unused", &format!("{path}.otherwise"), "this is never taken: the question does not close by itself");
+            let doubt = told.fault(
+                "unused",
+                &format!("{path}.otherwise"),
+                "this is never taken: the question does not close by itself",
+            );
             told.tell(doubt.level(Level::Doubt).hint("add closes: \"2 min\", or leave `otherwise` out"));
         }
         _ => {}
@@ -100,7 +130,8 @@ fn clock(ask: &Ask, path: &str, told: &mut Told<'_>) {
 fn effect(ask: &Ask, path: &str, heard: &BTreeSet<&str>, told: &mut Told<'_>) {
     let silent = ask.options.iter().all(|o| o.orders.is_empty() && o.sends.is_empty());
     if silent && !ask.options.is_empty() && !heard.contains(ask.id.as_str()) {
-        let advice = told.advice_of("ask", path, format!("whatever is answered to `{}`, nothing follows", ask.id));
+        let advice =
+            told.advice_of("ask", path, format!("whatever is answered to `{}`, nothing follows", ask.id));
         told.tell(advice.hint("give its options orders, or let a state wait for its answer"));
     }
 }
@@ -114,7 +145,9 @@ fn listened(case: &Case) -> BTreeSet<&str> {
     let hears = |id: &str| {
         let answer = format!("answer.{id}");
         events.iter().any(|e| *e == "answer" || *e == answer || e.starts_with(&format!("{answer}.")))
-            || rules.iter().any(|r| r.contains(&format!("chose({id},")) || r.contains(&format!("answered({id})")))
+            || rules
+                .iter()
+                .any(|r| r.contains(&format!("chose({id},")) || r.contains(&format!("answered({id})")))
     };
     case.asks.iter().map(|a| a.id.as_str()).filter(|id| hears(id)).collect()
 }
@@ -138,12 +171,20 @@ fn position(case: &Case, told: &mut Told<'_>) {
     }
     let first = keyed.iter().filter(|k| k.0 == 0).count();
     if 10 * first > 8 * count {
-        let advice = told.advice_of("ask", "asks", format!("the best option stands first in {first} of {count} questions"));
+        let advice = told.advice_of(
+            "ask",
+            "asks",
+            format!("the best option stands first in {first} of {count} questions"),
+        );
         told.tell(advice.hint("mix the order: whoever always takes the first must not pass"));
     }
     let longest = keyed.iter().filter(|k| k.1).count();
     if 10 * longest > 7 * count {
-        let advice = told.advice_of("ask", "asks", format!("the best option is the longest in {longest} of {count} questions"));
+        let advice = told.advice_of(
+            "ask",
+            "asks",
+            format!("the best option is the longest in {longest} of {count} questions"),
+        );
         told.tell(advice.hint("shorten the right answers or give the others their reasons too"));
     }
 }

@@ -45,7 +45,8 @@ fn graft_for(loaded: &Loaded, path: &str, from_mm: f64, to_mm: f64, told: &mut T
     if fitting.is_empty() {
         let sizes: Vec<f64> = grafts.iter().map(|(_, g)| g.proximal_mm).collect();
         let (least, most) = sizes.iter().fold((f64::MAX, 0.0_f64), |(a, b), s| (a.min(*s), b.max(*s)));
-        let found = format!("no graft on the shelf fits above this: the aorta is {above_mm:.0} mm wide there");
+        let found =
+            format!("no graft on the shelf fits above this: the aorta is {above_mm:.0} mm wide there");
         let doubt = told.doubt_of("fit", path, found);
         told.tell(doubt.hint(format!(
             "the shelf has {least:.0} to {most:.0} mm; a graft some 10 to 25 % wider than the aorta and longer than the \
@@ -63,7 +64,9 @@ fn graft_for(loaded: &Loaded, path: &str, from_mm: f64, to_mm: f64, told: &mut T
         .fold(0.0_f64, f64::max);
     let slimmest = fitting.iter().map(|(_, g)| g.delivery_mm()).fold(f64::MAX, f64::min);
     if widest_way > 0.0 && slimmest > 1.15 * widest_way {
-        let found = format!("no fitting graft can pass: the slimmest is {slimmest:.1} mm, the widest groin {widest_way:.1} mm");
+        let found = format!(
+            "no fitting graft can pass: the slimmest is {slimmest:.1} mm, the widest groin {widest_way:.1} mm"
+        );
         let doubt = told.doubt_of("fit", path, found);
         told.tell(doubt.hint("widen an access vessel, or mean it: then an option must offer another way in"));
     }
@@ -81,8 +84,9 @@ fn stock(loaded: &Loaded, told: &mut Told<'_>) {
                 Order::Exchange { put, .. } => put,
                 _ => continue,
             };
-            let single_use =
-                |d: &Device| matches!(d, Device::Graft(_) | Device::Stent(_) | Device::Coil(_) | Device::Plug(_));
+            let single_use = |d: &Device| {
+                matches!(d, Device::Graft(_) | Device::Stent(_) | Device::Coil(_) | Device::Plug(_))
+            };
             if let Some(stocked) = loaded.shelf.get(device).filter(|s| single_use(&s.device)) {
                 *used.entry(stocked.id.as_str()).or_default() += 1;
             }

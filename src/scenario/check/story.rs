@@ -21,7 +21,8 @@ pub fn check(loaded: &Loaded, told: &mut Told<'_>) {
 fn chart<'l>(loaded: &'l Loaded, told: &mut Told<'_>) -> Known<'l> {
     let case = &loaded.case;
     let states = walk::states(case);
-    let path_of = |id: &str| states.iter().find(|s| s.state.id == id).map_or("chart".into(), |s| s.path.clone());
+    let path_of =
+        |id: &str| states.iter().find(|s| s.state.id == id).map_or("chart".into(), |s| s.path.clone());
     let mut unreachable = BTreeSet::new();
     for finding in analyse(&loaded.chart) {
         let name = |state| loaded.chart.name(state);
@@ -30,8 +31,12 @@ fn chart<'l>(loaded: &'l Loaded, told: &mut Told<'_>) -> Known<'l> {
                 unreachable.extend(inside(case, name(*state)));
                 path_of(name(*state))
             }
-            Finding::Shadowed { state, transition, .. } => format!("{}.on[{transition}]", path_of(name(*state))),
-            Finding::Circle { states, guarded: false } => states.first().map_or("chart".into(), |s| path_of(name(*s))),
+            Finding::Shadowed { state, transition, .. } => {
+                format!("{}.on[{transition}]", path_of(name(*state)))
+            }
+            Finding::Circle { states, guarded: false } => {
+                states.first().map_or("chart".into(), |s| path_of(name(*s)))
+            }
             // A case ends by its endings' rules, so a phase without a way out is no dead end if one of them knows it.
             Finding::DeadEnd(state) if !ends_in(loaded, name(*state)) => path_of(name(*state)),
             _ => continue,
@@ -53,7 +58,11 @@ fn inside<'c>(case: &'c Case, id: &str) -> Vec<&'c str> {
     let states = walk::states(case);
     let Some(root) = states.iter().find(|s| s.state.id == id) else { return Vec::new() };
     let below = format!("{}.", root.path);
-    states.iter().filter(|s| s.path == root.path || s.path.starts_with(&below)).map(|s| s.state.id.as_str()).collect()
+    states
+        .iter()
+        .filter(|s| s.path == root.path || s.path.starts_with(&below))
+        .map(|s| s.state.id.as_str())
+        .collect()
 }
 
 /// Does an ending look at this state, or is another region going on beside it?
@@ -63,7 +72,9 @@ fn ends_in(loaded: &Loaded, id: &str) -> bool {
     while let Some(i) = at {
         let state = states[i].state;
         let named = |rule: &str| rule.contains(&format!("in({})", state.id));
-        if loaded.case.endings.iter().any(|e| named(&e.when)) || state.kind == crate::scenario::case::StateKind::Parallel {
+        if loaded.case.endings.iter().any(|e| named(&e.when))
+            || state.kind == crate::scenario::case::StateKind::Parallel
+        {
             return true;
         }
         at = states[i].parent;
@@ -77,14 +88,42 @@ fn rules(loaded: &Loaded, known: &Known<'_>, told: &mut Told<'_>) {
         let Some(always) = truth(rule.tree(), known) else { continue };
         let kind = path.split(['[', '.']).next().unwrap_or_default();
         let (code, message, hint) = match (kind, always) {
-            ("endings", true) => ("ending", "this holds from the first moment: the case ends at once", "say what must have come about"),
-            ("endings", false) => ("ending", "this can never hold: nobody reaches this ending", "look at the limits, names and units"),
-            ("marks", true) => ("mark", "this always holds: nobody can miss this mark", "say what a trainee could fail to do"),
-            ("marks", false) => ("mark", "this can never hold: nobody can earn this mark", "look at the limits, names and units"),
-            ("plays", true) if path.contains("expect") => ("play", "this always holds: it tests nothing", "state a number that the play brings about"),
-            ("plays", false) if path.contains("expect") => ("play", "this can never hold: the play cannot pass", "look at the limits, names and units"),
-            (_, true) => ("rule", "this always holds: it guards nothing", "leave it out, or look at the limits and units"),
-            (_, false) => ("rule", "this can never hold: what it guards never happens", "look at the limits, names and units"),
+            ("endings", true) => (
+                "ending",
+                "this holds from the first moment: the case ends at once",
+                "say what must have come about",
+            ),
+            ("endings", false) => (
+                "ending",
+                "this can never hold: nobody reaches this ending",
+                "look at the limits, names and units",
+            ),
+            ("marks", true) => (
+                "mark",
+                "this always holds: nobody can miss this mark",
+                "say what a trainee could fail to do",
+            ),
+            ("marks", false) => (
+                "mark",
+                "this can never hold: nobody can earn this mark",
+                "look at the limits, names and units",
+            ),
+            ("plays", true) if path.contains("expect") => {
+                ("play", "this always holds: it tests nothing", "state a number that the play brings about")
+            }
+            ("plays", false) if path.contains("expect") => {
+                ("play", "this can never hold: the play cannot pass", "look at the limits, names and units")
+            }
+            (_, true) => (
+                "rule",
+                "this always holds: it guards nothing",
+                "leave it out, or look at the limits and units",
+            ),
+            (_, false) => (
+                "rule",
+                "this can never hold: what it guards never happens",
+                "look at the limits, names and units",
+            ),
         };
         let doubt = told.fault(code, &path, message);
         told.tell(doubt.level(Level::Doubt).hint(hint));
@@ -95,7 +134,9 @@ fn endings(loaded: &Loaded, told: &mut Told<'_>) {
     let case = &loaded.case;
     if case.endings.is_empty() {
         let doubt = told.doubt_of("ending", "endings", "the case has no ending");
-        told.tell(doubt.hint("write at least one good and one bad ending, each with the rule that brings it about"));
+        told.tell(
+            doubt.hint("write at least one good and one bad ending, each with the rule that brings it about"),
+        );
         return;
     }
     for (tone, word) in [(Tone::Good, "good"), (Tone::Bad, "bad")] {
@@ -104,7 +145,9 @@ fn endings(loaded: &Loaded, told: &mut Told<'_>) {
             told.tell(doubt.hint("a case that cannot be won, or cannot be lost, teaches little"));
         }
     }
-    let reads = |signal: &str| case.endings.iter().any(|e| loaded.rule(&e.when).is_some_and(|r| r.signals().contains(signal)));
+    let reads = |signal: &str| {
+        case.endings.iter().any(|e| loaded.rule(&e.when).is_some_and(|r| r.signals().contains(signal)))
+    };
     if !reads("alive") {
         let doubt = told.doubt_of("ending", "endings", "no ending notices when the patient dies");
         told.tell(doubt.hint("add an ending with when: \"alive == 0\""));
@@ -112,13 +155,21 @@ fn endings(loaded: &Loaded, told: &mut Told<'_>) {
     for (i, ending) in case.endings.iter().enumerate() {
         let path = format!("endings[{i}]");
         if let Some(first) = case.endings[..i].iter().find(|e| e.when == ending.when) {
-            let doubt = told.doubt_of("ending", &path, format!("`{}` never comes: `{}` has the same rule and stands before it", ending.id, first.id));
-            told.tell(doubt.hint("the first ending whose rule holds ends the case; put the narrower rule first"));
+            let doubt = told.doubt_of(
+                "ending",
+                &path,
+                format!("`{}` never comes: `{}` has the same rule and stands before it", ending.id, first.id),
+            );
+            told.tell(
+                doubt.hint("the first ending whose rule holds ends the case; put the narrower rule first"),
+            );
         }
         for (field, text) in [("title", &ending.title), ("text", &ending.text)] {
             if text.trim().is_empty() {
                 let doubt = told.fault("ending", &format!("{path}.{field}"), format!("`{field}` is empty"));
-                told.tell(doubt.level(Level::Doubt).hint("tell the trainee what came of it, and by what cause"));
+                told.tell(
+                    doubt.level(Level::Doubt).hint("tell the trainee what came of it, and by what cause"),
+                );
             }
         }
         if !case.plays.is_empty() && !case.plays.iter().any(|p| p.ending.as_ref() == Some(&ending.id)) {
@@ -159,12 +210,17 @@ fn happenings(case: &Case, told: &mut Told<'_>) {
     for (i, happening) in case.happenings.iter().enumerate() {
         let path = format!("happenings[{i}]");
         if happening.then.is_empty() {
-            let doubt = told.doubt_of("unused", &path, format!("when `{}` happens, nothing follows", happening.id));
+            let doubt =
+                told.doubt_of("unused", &path, format!("when `{}` happens, nothing follows", happening.id));
             told.tell(doubt.hint("write what happens under `then`"));
         }
         if happening.chance < 1.0 && happening.source.is_empty() {
             let doubt = told.fault("source", &format!("{path}.chance"), "this chance comes from nowhere");
-            told.tell(doubt.level(Level::Doubt).hint("add source: [...] with where it comes from, or [\"author judgement\"]"));
+            told.tell(
+                doubt
+                    .level(Level::Doubt)
+                    .hint("add source: [...] with where it comes from, or [\"author judgement\"]"),
+            );
         }
         if happening.chance == 0.0 {
             let doubt = told.fault("unused", &format!("{path}.chance"), "this never happens");

@@ -18,10 +18,53 @@ pub fn check(case: &Case, told: &mut Told<'_>) {
 
 /// First words that can be observed (Mager 1962 and Bloom 1956 in spirit; the list is the authors').
 const OBSERVABLE: [&str; 48] = [
-    "act", "activate", "aim", "anticipate", "apply", "ask", "assess", "avoid", "brief", "calculate", "call", "check", "choose",
-    "close", "compare", "confirm", "decide", "defend", "deploy", "detect", "diagnose", "escalate", "estimate", "explain",
-    "identify", "interpret", "justify", "keep", "lead", "list", "manage", "measure", "name", "order", "plan", "predict",
-    "prioritise", "prioritize", "protect", "recognise", "recognize", "rescue", "select", "sequence", "size", "state", "stop",
+    "act",
+    "activate",
+    "aim",
+    "anticipate",
+    "apply",
+    "ask",
+    "assess",
+    "avoid",
+    "brief",
+    "calculate",
+    "call",
+    "check",
+    "choose",
+    "close",
+    "compare",
+    "confirm",
+    "decide",
+    "defend",
+    "deploy",
+    "detect",
+    "diagnose",
+    "escalate",
+    "estimate",
+    "explain",
+    "identify",
+    "interpret",
+    "justify",
+    "keep",
+    "lead",
+    "list",
+    "manage",
+    "measure",
+    "name",
+    "order",
+    "plan",
+    "predict",
+    "prioritise",
+    "prioritize",
+    "protect",
+    "recognise",
+    "recognize",
+    "rescue",
+    "select",
+    "sequence",
+    "size",
+    "state",
+    "stop",
     "treat",
 ];
 
@@ -29,11 +72,17 @@ fn objectives(case: &Case, told: &mut Told<'_>) {
     match case.objectives.len() {
         0 => {
             let doubt = told.doubt_of("objective", "objectives", "there is no learning objective");
-            told.tell(doubt.hint("write one to three: what a trainee can do afterwards, with a verb that can be observed"));
+            told.tell(doubt.hint(
+                "write one to three: what a trainee can do afterwards, with a verb that can be observed",
+            ));
         }
         1..=5 => {}
         many => {
-            let advice = told.advice_of("objective", "objectives", format!("{many} objectives are a lot for one case"));
+            let advice = told.advice_of(
+                "objective",
+                "objectives",
+                format!("{many} objectives are a lot for one case"),
+            );
             told.tell(advice.hint("keep the three that this case teaches best"));
         }
     }
@@ -42,22 +91,40 @@ fn objectives(case: &Case, told: &mut Told<'_>) {
         let verb: String =
             objective.text.chars().take_while(|c| c.is_alphabetic()).flat_map(char::to_lowercase).collect();
         if !OBSERVABLE.contains(&verb.as_str()) {
-            let advice = told.fault("objective", &format!("{path}.text"), format!("\"{verb}\" cannot be seen from outside"));
+            let advice = told.fault(
+                "objective",
+                &format!("{path}.text"),
+                format!("\"{verb}\" cannot be seen from outside"),
+            );
             let advice = advice.level(crate::scenario::Level::Advice);
-            told.tell(advice.hint("begin with what can be observed: recognise, state, select, sequence, calculate, call, stop"));
+            told.tell(advice.hint(
+                "begin with what can be observed: recognise, state, select, sequence, calculate, call, stop",
+            ));
         }
         let by_ask = case.asks.iter().any(|a| a.objective == objective.id);
         let by_mark = case.marks.iter().any(|m| m.objective == objective.id);
         if !by_ask && !by_mark {
-            let doubt = told.doubt_of("objective", &path, format!("nothing observes the objective `{}`", objective.id));
+            let doubt = told.doubt_of(
+                "objective",
+                &path,
+                format!("nothing observes the objective `{}`", objective.id),
+            );
             told.tell(doubt.hint("give it a mark or a question: whoever learns it must show it"));
         } else if !by_mark {
-            let advice = told.advice_of("objective", &path, format!("no mark serves the objective `{}`", objective.id));
+            let advice = told.advice_of(
+                "objective",
+                &path,
+                format!("no mark serves the objective `{}`", objective.id),
+            );
             told.tell(advice.hint("a question alone judges what is said; a mark judges what is done"));
         }
         if !case.debrief.prompts.iter().any(|p| p.objective == objective.id) {
-            let doubt = told.doubt_of("debrief", &path, format!("the debrief asks nothing about `{}`", objective.id));
-            told.tell(doubt.hint(format!("add (objective: \"{}\", question: \"...\") to debrief.prompts", objective.id)));
+            let doubt =
+                told.doubt_of("debrief", &path, format!("the debrief asks nothing about `{}`", objective.id));
+            told.tell(doubt.hint(format!(
+                "add (objective: \"{}\", question: \"...\") to debrief.prompts",
+                objective.id
+            )));
         }
     }
 }
@@ -67,7 +134,11 @@ fn about(case: &Case, told: &mut Told<'_>) {
     for (field, text, why) in [
         ("audience", &about.audience, "say who it is for and what they should know"),
         ("need", &about.need, "say which gap it closes, and on whose judgement"),
-        ("prebrief", &about.prebrief, "say role, rules, clock, help, how it is judged, who sees the record, how to stop"),
+        (
+            "prebrief",
+            &about.prebrief,
+            "say role, rules, clock, help, how it is judged, who sees the record, how to stop",
+        ),
         ("licence", &about.licence, "say under which licence others may use it, such as CC BY 4.0"),
     ] {
         if text.trim().is_empty() {
@@ -87,8 +158,14 @@ fn about(case: &Case, told: &mut Told<'_>) {
     }
     let words = about.prebrief.split_whitespace().count();
     if (1..30).contains(&words) {
-        let advice = told.advice_of("about", "about.prebrief", format!("a prebrief of {words} words leaves much unsaid"));
-        told.tell(advice.hint("say role, rules, clock, help, how it is judged, who sees the record, how to stop"));
+        let advice = told.advice_of(
+            "about",
+            "about.prebrief",
+            format!("a prebrief of {words} words leaves much unsaid"),
+        );
+        told.tell(
+            advice.hint("say role, rules, clock, help, how it is judged, who sees the record, how to stop"),
+        );
     }
     if about.duration.ms == 0 || about.duration.as_seconds() > 4.0 * 3600.0 {
         let advice = told.advice_of("about", "about.duration", "nobody sits with a case for that long");
@@ -96,11 +173,25 @@ fn about(case: &Case, told: &mut Told<'_>) {
     }
     let bad = case.endings.iter().any(|e| e.tone == Tone::Bad);
     if bad && about.distress.trim().is_empty() {
-        let advice = told.advice_of("about", "about", "the patient can die or be gravely harmed, and nobody is warned");
-        told.tell(advice.hint("add distress: \"A patient may die.\" to `about`, and plan time to talk about it"));
+        let advice = told.advice_of(
+            "about",
+            "about",
+            "the patient can die or be gravely harmed, and nobody is warned",
+        );
+        told.tell(
+            advice.hint("add distress: \"A patient may die.\" to `about`, and plan time to talk about it"),
+        );
     }
-    const GIVEN_AWAY: [&str; 8] =
-        ["rupture", "dissection", "aneurysm", "endoleak", "leak", "transection", "malperfusion", "paraplegia"];
+    const GIVEN_AWAY: [&str; 8] = [
+        "rupture",
+        "dissection",
+        "aneurysm",
+        "endoleak",
+        "leak",
+        "transection",
+        "malperfusion",
+        "paraplegia",
+    ];
     let title = case.title.to_lowercase();
     if let Some(word) = GIVEN_AWAY.iter().find(|word| title.contains(*word)) {
         let advice = told.fault("about", "title", format!("the title gives the answer away: \"{word}\""));
@@ -108,8 +199,16 @@ fn about(case: &Case, told: &mut Told<'_>) {
     }
     let numbers: Vec<&str> = case.version.split('.').collect();
     if numbers.len() != 3 || !numbers.iter().all(|n| n.parse::<u32>().is_ok()) {
-        let advice = told.fault("version", "version", format!("\"{}\" is not a version of three numbers", case.version));
-        told.tell(advice.level(crate::scenario::Level::Advice).hint("write \"1.0.0\"; raise the first number when marks change"));
+        let advice = told.fault(
+            "version",
+            "version",
+            format!("\"{}\" is not a version of three numbers", case.version),
+        );
+        told.tell(
+            advice
+                .level(crate::scenario::Level::Advice)
+                .hint("write \"1.0.0\"; raise the first number when marks change"),
+        );
     }
 }
 
@@ -121,12 +220,19 @@ fn debrief(case: &Case, told: &mut Told<'_>) {
     }
     if plan.minutes == 0 {
         let advice = told.fault("debrief", "debrief.minutes", "no time is planned for the debrief");
-        told.tell(advice.level(crate::scenario::Level::Advice).hint("plan as long as the case itself, at least"));
+        told.tell(
+            advice.level(crate::scenario::Level::Advice).hint("plan as long as the case itself, at least"),
+        );
     }
     for (i, prompt) in plan.prompts.iter().enumerate() {
         if prompt.question.trim().is_empty() {
-            let doubt = told.fault("debrief", &format!("debrief.prompts[{i}].question"), "this prompt asks nothing");
-            told.tell(doubt.level(crate::scenario::Level::Doubt).hint("write an open question: what did you see, what did you think?"));
+            let doubt =
+                told.fault("debrief", &format!("debrief.prompts[{i}].question"), "this prompt asks nothing");
+            told.tell(
+                doubt
+                    .level(crate::scenario::Level::Doubt)
+                    .hint("write an open question: what did you see, what did you think?"),
+            );
         }
     }
 }
@@ -139,13 +245,18 @@ fn sources(case: &Case, told: &mut Told<'_>) {
     for (i, source) in case.sources.iter().enumerate() {
         let path = format!("sources[{i}]");
         if !used.contains(source.id.as_str()) {
-            let advice = told.advice_of("source", &path, format!("nothing leans on the source `{}`", source.id));
+            let advice =
+                told.advice_of("source", &path, format!("nothing leans on the source `{}`", source.id));
             told.tell(advice.hint("name it under `source` where it is used, or leave it out"));
         }
         let numbers = source.citation.split(|c: char| !c.is_ascii_digit());
         if !numbers.clone().any(|n| n.len() == 4 && (n.starts_with("19") || n.starts_with("20"))) {
             let advice = told.fault("source", &format!("{path}.citation"), "this citation has no year");
-            told.tell(advice.level(crate::scenario::Level::Advice).hint("write authors, journal and year, so that its age can be seen"));
+            told.tell(
+                advice
+                    .level(crate::scenario::Level::Advice)
+                    .hint("write authors, journal and year, so that its age can be seen"),
+            );
         }
     }
 }
@@ -165,8 +276,13 @@ fn reviews(case: &Case, told: &mut Told<'_>) {
             && m.len() == 2 && m.parse().is_ok_and(|m: u32| (1..=12).contains(&m))
             && d.len() == 2 && d.parse().is_ok_and(|d: u32| (1..=31).contains(&d)));
         if !is_date {
-            let doubt = told.fault("sign-off", &format!("{path}.date"), format!("\"{}\" is not a date", review.date));
-            told.tell(doubt.level(crate::scenario::Level::Doubt).hint("write year, month and day, such as \"2026-01-31\""));
+            let doubt =
+                told.fault("sign-off", &format!("{path}.date"), format!("\"{}\" is not a date", review.date));
+            told.tell(
+                doubt
+                    .level(crate::scenario::Level::Doubt)
+                    .hint("write year, month and day, such as \"2026-01-31\""),
+            );
         }
         if review.role.trim().is_empty() || review.verdict.trim().is_empty() {
             let doubt = told.doubt_of("sign-off", &path, "this review does not say who concluded what");

@@ -85,8 +85,12 @@ fn compare(op: Comparison, x: &Expr, y: &Expr) -> Option<bool> {
         Comparison::AtMost => decide(x.high <= low, x.low > high),
         Comparison::Greater => decide(x.low > high, x.high <= low),
         Comparison::AtLeast => decide(x.low >= high, x.high < low),
-        Comparison::Equal => decide(x.low == x.high && low == high && x.low == low, x.high < low || x.low > high),
-        Comparison::Unequal => decide(x.high < low || x.low > high, x.low == x.high && low == high && x.low == low),
+        Comparison::Equal => {
+            decide(x.low == x.high && low == high && x.low == low, x.high < low || x.low > high)
+        }
+        Comparison::Unequal => {
+            decide(x.high < low || x.low > high, x.low == x.high && low == high && x.low == low)
+        }
     };
     // A comparison with a signal that has no value yet does not hold.
     verdict.filter(|holds| !holds || (x.sure && y.sure))
@@ -117,8 +121,11 @@ fn interval(expr: &Expr) -> Option<Interval> {
         Kind::Arithmetic(op @ (Arithmetic::Add | Arithmetic::Subtract), x, y) => {
             let (x, y) = (interval(x)?, interval(y)?);
             let (low, high) = (y.unit.convert(y.low, &x.unit), y.unit.convert(y.high, &x.unit));
-            let (low, high) =
-                if *op == Arithmetic::Add { (x.low + low, x.high + high) } else { (x.low - high, x.high - low) };
+            let (low, high) = if *op == Arithmetic::Add {
+                (x.low + low, x.high + high)
+            } else {
+                (x.low - high, x.high - low)
+            };
             Some(Interval { low, high, sure: x.sure && y.sure, unit: x.unit })
         }
         _ => None,
@@ -132,7 +139,17 @@ fn signal(name: &str) -> Option<Interval> {
     if matches!(known.name, "policy" | "var") {
         return None;
     }
-    let signed = ["oversize.", "base_deficit", "off_profile", "cvp", "shift", "edge.", "wire.tip_to_valve", "flow", "leak"];
+    let signed = [
+        "oversize.",
+        "base_deficit",
+        "off_profile",
+        "cvp",
+        "shift",
+        "edge.",
+        "wire.tip_to_valve",
+        "flow",
+        "leak",
+    ];
     let flag = known.unit.is_empty() && known.about.starts_with("1 ");
     let (low, high) = match known.name {
         _ if flag => (0.0, 1.0),
@@ -142,7 +159,8 @@ fn signal(name: &str) -> Option<Interval> {
         other if signed.iter().any(|s| other.starts_with(s)) => (f64::NEG_INFINITY, f64::INFINITY),
         _ => (0.0, f64::INFINITY),
     };
-    let from_the_start = ["time", "sbp", "dbp", "map", "hr", "alive", "grafts", "lost", "fluid", "blood_given", "contrast"];
+    let from_the_start =
+        ["time", "sbp", "dbp", "map", "hr", "alive", "grafts", "lost", "fluid", "blood_given", "contrast"];
     let sure = from_the_start.contains(&known.name) || flag;
     Some(Interval { low, high, unit: Unit::parse(known.unit).ok()?, sure })
 }

@@ -11,11 +11,15 @@ use std::collections::BTreeSet;
 /// Tells it.
 pub fn check(loaded: &Loaded, told: &mut Told<'_>) {
     let case = &loaded.case;
-    let read: BTreeSet<&str> =
-        walk::rules(case).into_iter().filter_map(|(_, text, _)| loaded.rule(text)).flat_map(|r| r.signals()).collect();
+    let read: BTreeSet<&str> = walk::rules(case)
+        .into_iter()
+        .filter_map(|(_, text, _)| loaded.rule(text))
+        .flat_map(|r| r.signals())
+        .collect();
     for name in case.policy.keys() {
         if !read.contains(format!("policy.{name}").as_str()) {
-            let advice = told.fault("unused", &format!("policy[{name}]"), format!("no rule reads policy.{name}"));
+            let advice =
+                told.fault("unused", &format!("policy[{name}]"), format!("no rule reads policy.{name}"));
             told.tell(advice.level(Level::Advice).hint("use it in a mark or a guard, or leave it out"));
         }
     }
@@ -32,12 +36,18 @@ fn events(case: &Case, read: &BTreeSet<&str>, told: &mut Told<'_>) {
         .map(|event| event.strip_suffix(".*").unwrap_or(event))
         .collect();
     let hears = |event: &str| {
-        heard.iter().any(|h| *h == "*" || event.strip_prefix(h).is_some_and(|rest| rest.is_empty() || rest.starts_with('.')))
+        heard.iter().any(|h| {
+            *h == "*" || event.strip_prefix(h).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+        })
     };
     let mut silent = |path: String, event: &str| {
         if !hears(event) {
             let advice = told.fault("unused", &path, format!("nobody waits for the event `{event}`"));
-            told.tell(advice.level(Level::Advice).hint(format!("give a state (event: \"{event}\", ...) under `on`, or leave it out")));
+            told.tell(
+                advice
+                    .level(Level::Advice)
+                    .hint(format!("give a state (event: \"{event}\", ...) under `on`, or leave it out")),
+            );
         }
     };
     for (i, ask) in case.asks.iter().enumerate() {
@@ -56,7 +66,8 @@ fn events(case: &Case, read: &BTreeSet<&str>, told: &mut Told<'_>) {
         if let Action::Set { name, .. } = action
             && !read.contains(format!("var.{name}").as_str())
         {
-            let advice = told.fault("unused", &format!("{path}.set.name"), format!("no rule reads var.{name}"));
+            let advice =
+                told.fault("unused", &format!("{path}.set.name"), format!("no rule reads var.{name}"));
             told.tell(advice.level(Level::Advice).hint("use it in a guard or a mark, or leave it out"));
         }
     }
@@ -64,18 +75,27 @@ fn events(case: &Case, read: &BTreeSet<&str>, told: &mut Told<'_>) {
 
 fn plays(case: &Case, told: &mut Told<'_>) {
     if case.plays.is_empty() {
-        let doubt = told.doubt_of("play", "plays", "the case has no play, so nothing shows that it can be played");
+        let doubt =
+            told.doubt_of("play", "plays", "the case has no play, so nothing shows that it can be played");
         told.tell(doubt.hint("write the model player's orders, and one play for each tempting mistake"));
         return;
     }
     for (i, play) in case.plays.iter().enumerate() {
         if play.expect.is_empty() && play.ending.is_none() {
-            let doubt = told.doubt_of("play", &format!("plays[{i}]"), format!("the play `{}` tests nothing", play.name));
+            let doubt = told.doubt_of(
+                "play",
+                &format!("plays[{i}]"),
+                format!("the play `{}` tests nothing", play.name),
+            );
             told.tell(doubt.hint("say how it ends (`ending`) and what must have come out (`expect`)"));
         }
     }
-    let good: BTreeSet<&str> =
-        case.endings.iter().filter(|e| e.tone == crate::scenario::case::Tone::Good).map(|e| e.id.as_str()).collect();
+    let good: BTreeSet<&str> = case
+        .endings
+        .iter()
+        .filter(|e| e.tone == crate::scenario::case::Tone::Good)
+        .map(|e| e.id.as_str())
+        .collect();
     let wins = case.plays.iter().any(|p| p.ending.as_deref().is_some_and(|e| good.contains(e)));
     if !wins && !good.is_empty() {
         let doubt = told.doubt_of("play", "plays", "no play reaches a good ending");

@@ -108,7 +108,9 @@ fn anatomy_path(fault: &str) -> (String, &str) {
         return (format!("anatomy.{list}[{}]", number - 1), parts.next().unwrap_or_default());
     }
     match first.split_once(", ") {
-        Some((map, landmark)) if !landmark.contains(' ') => (format!("anatomy.{map}[{}]", snake(landmark)), ""),
+        Some((map, landmark)) if !landmark.contains(' ') => {
+            (format!("anatomy.{map}[{}]", snake(landmark)), "")
+        }
         _ => (format!("anatomy.{}", first.split(',').next().unwrap_or(first)), ""),
     }
 }

@@ -134,7 +134,13 @@ fn uses(case: &Case, names: &Names<'_>, told: &mut Told<'_>) {
         speaker(told, &format!("asks[{i}].who"), &ask.who, names);
         if let Some(otherwise) = &ask.otherwise {
             let options: BTreeSet<&str> = ask.options.iter().map(|o| o.id.as_str()).collect();
-            known(told, &format!("asks[{i}].otherwise"), "option of this question named", otherwise, &options);
+            known(
+                told,
+                &format!("asks[{i}].otherwise"),
+                "option of this question named",
+                otherwise,
+                &options,
+            );
         }
         for (j, option) in ask.options.iter().enumerate() {
             sources(told, &format!("asks[{i}].options[{j}]"), &option.source);
@@ -155,9 +161,7 @@ fn uses(case: &Case, names: &Names<'_>, told: &mut Told<'_>) {
             Action::Say { who, .. } => speaker(told, &format!("{path}.say.who"), who, names),
             Action::Ask(ask) => ask_known(told, &format!("{path}.ask"), ask, names),
             Action::Withdraw(ask) => ask_known(told, &format!("{path}.withdraw"), ask, names),
-            Action::Cancel(event) => {
-                known(told, &format!("{path}.cancel"), "sent event", event, &names.sent)
-            }
+            Action::Cancel(event) => known(told, &format!("{path}.cancel"), "sent event", event, &names.sent),
             Action::Send { event, .. } => dotted(told, &format!("{path}.send.event"), event),
             Action::Set { name, .. } => form(told, &format!("{path}.set.name"), "a variable", name),
             Action::Bleed(bleed) => form(told, &format!("{path}.bleed.id"), "a bleed", &bleed.id),

@@ -79,7 +79,8 @@ impl<'a> Told<'a> {
     pub fn any_fault_below(&self, path: &str) -> bool {
         let below =
             |other: &str| other.strip_prefix(path).is_some_and(|r| r.is_empty() || r.starts_with(['.', '[']));
-        self.found.iter().any(|d| d.level == Level::Fault && below(&d.path)) || self.made_up.iter().any(|m| below(m))
+        self.found.iter().any(|d| d.level == Level::Fault && below(&d.path))
+            || self.made_up.iter().any(|m| below(m))
     }
     /// Everything told.
     pub fn into_found(self) -> Vec<Diagnostic> {

@@ -316,10 +316,14 @@ impl<'a> Reader<'a, '_> {
                 let len = fault.span.len();
                 Trouble::Said(Box::new(Diagnostic { span: at..at + len, ..fault }))
             }),
-            Body::Word => Err(self.wrong("text in quotes", format!("put it between quotes: \"{}\"", self.text()))),
+            Body::Word => {
+                Err(self.wrong("text in quotes", format!("put it between quotes: \"{}\"", self.text())))
+            }
             Body::Number => {
                 let number = self.text();
-                let hint = format!("put it between quotes; a time or a dose with its unit: \"{number} min\", \"{number} mg\"");
+                let hint = format!(
+                    "put it between quotes; a time or a dose with its unit: \"{number} min\", \"{number} mg\""
+                );
                 Err(self.wrong("text in quotes", hint))
             }
             _ => Err(self.wrong("text in quotes", "write the words between quotes \"...\"")),

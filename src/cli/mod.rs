@@ -11,10 +11,10 @@ mod replay;
 mod screens;
 mod start;
 
-//PEND pub mod chart;
-//PEND pub mod check;
-//PEND pub mod explain;
-//PEND pub mod new;
+pub mod chart;
+pub mod check;
+pub mod explain;
+pub mod new;
 
 use clap::{Parser, Subcommand};
 use std::io::Write;
@@ -45,8 +45,8 @@ enum Command {
     Resume(start::ResumeArgs),
     /// Run a written play through a case, without a person
     Rehearse(rehearse::RehearseArgs),
-    //PEND /// Look for faults in case files
-    //PEND Check(check::CheckArgs),
+    /// Look for faults in case files
+    Check(check::CheckArgs),
     /// Play a log again and compare, bit for bit
     Replay(replay::ReplayArgs),
     /// Leave a finished session at some moment with other orders and the same dice
@@ -57,12 +57,12 @@ enum Command {
     Measure(measure::MeasureArgs),
     /// Draw the fluoroscopy or run picture at a moment of a play
     Image(image::ImageArgs),
-    //PEND /// Draw a case's phases as SVG, DOT or SCXML
-    //PEND Chart(chart::ChartArgs),
-    //PEND /// Begin a case file of your own from a commented starter
-    //PEND New(new::NewArgs),
-    //PEND /// Explain a field, a signal, an order or a message
-    //PEND Explain(explain::ExplainArgs),
+    /// Draw a case's phases as SVG, DOT or SCXML
+    Chart(chart::ChartArgs),
+    /// Begin a case file of your own from a commented starter
+    New(new::NewArgs),
+    /// Explain a field, a signal, an order or a message
+    Explain(explain::ExplainArgs),
     /// Go through every screen of the window and save a picture of each
     #[cfg(feature = "app")]
     Screens(screens::ScreensArgs),
@@ -84,15 +84,15 @@ pub fn main() -> ExitCode {
         Some(Command::Play(a)) => start::play(&a),
         Some(Command::Resume(a)) => start::resume(&a),
         Some(Command::Rehearse(a)) => rehearse::rehearse(&a),
-        //PEND Some(Command::Check(a)) => check::check(&a),
+        Some(Command::Check(a)) => check::check(&a),
         Some(Command::Replay(a)) => replay::replay(&a),
         Some(Command::Fork(a)) => replay::fork(&a),
         Some(Command::Debrief(a)) => debrief::debrief(&a),
         Some(Command::Measure(a)) => measure::measure(&a),
         Some(Command::Image(a)) => image::image(&a),
-        //PEND Some(Command::Chart(a)) => chart::chart(&a),
-        //PEND Some(Command::New(a)) => new::new(&a),
-        //PEND Some(Command::Explain(a)) => explain::explain(&a),
+        Some(Command::Chart(a)) => chart::chart(&a),
+        Some(Command::New(a)) => new::new(&a),
+        Some(Command::Explain(a)) => explain::explain(&a),
     };
     ExitCode::from(code)
 }

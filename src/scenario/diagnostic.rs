@@ -95,10 +95,16 @@ impl Diagnostic {
     }
 }
 
-/// Faults first, then doubts, then advice; within a level in the order of the text; nothing told twice.
+/// Faults first, then doubts, then advice; within a level likely causes before what may follow from them, then in the
+/// order of the text; nothing told twice.
 pub fn sort(found: &mut Vec<Diagnostic>) {
     found.sort_by(|a, b| {
-        let key = |d: &Diagnostic| (d.level, d.span.start, d.span.end);
+        let follows = |d: &Diagnostic| match d.code {
+            "name-unknown" | "rule" => 2,
+            "name-twice" | "name-form" => 1,
+            _ => 0,
+        };
+        let key = |d: &Diagnostic| (d.level, follows(d), d.span.start, d.span.end);
         key(a).cmp(&key(b)).then_with(|| a.code.cmp(b.code)).then_with(|| a.message.cmp(&b.message))
     });
     found.dedup();
@@ -270,6 +276,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("sign-off", "A specialist must sign this off before trainees meet it."),
     ("reading", "Long texts are not read when the clock runs."),
     ("fit", "Nothing on the shelf fits the vessels, or there is not enough of it."),
+    ("to-do", "A case with open ends runs for its author, and is not ready for others."),
     ("unused", "Something is written that nothing ever uses."),
     ("version", "The format changes over the years; the number says how to read the file."),
 ];

@@ -2,6 +2,7 @@
 
 pub mod case;
 pub mod chart;
+pub mod check;
 pub mod compile;
 pub mod diagnostic;
 pub mod load;
@@ -13,6 +14,7 @@ pub mod spans;
 pub mod written;
 
 pub use case::Case;
+pub use check::check;
 pub use diagnostic::{Diagnostic, Level};
 pub use load::{Loaded, load};
 pub use order::Order;

@@ -109,6 +109,18 @@ impl Spans {
     pub fn root(&self) -> &Node {
         &self.root
     }
+    /// The first field of that name anywhere inside the value at a path.
+    pub fn field_below(&self, path: &str, name: &str) -> Option<Range<usize>> {
+        fn below<'n>(node: &'n Node, text: &str, name: &str) -> Option<&'n Node> {
+            node.field(text, name).or_else(|| match &node.body {
+                Body::Fields(fields) => fields.iter().find_map(|f| below(&f.value, text, name)),
+                Body::Items(items) | Body::List(items) => items.iter().find_map(|i| below(i, text, name)),
+                Body::Map(pairs) => pairs.iter().find_map(|(_, v)| below(v, text, name)),
+                _ => None,
+            })
+        }
+        below(self.node(path)?, &self.text, name).map(Node::range)
+    }
     /// The value at a path, if it is written there.
     pub fn node(&self, path: &str) -> Option<&Node> {
         let (node, left) = self.walk(path);
@@ -313,11 +325,8 @@ impl<'t> Scanner<'t> {
             if !self.peek().is_some_and(is_word_start) {
                 let start = self.at;
                 self.value()?;
-                self.note(
-                    Diagnostic::fault("stray", start..self.at, "this value has no name")
-                        .expected("a field: a name, a colon and a value")
-                        .hint("write the field's name and a colon before it, or look for a missing quote or bracket"),
-                )?;
+                let fault = self.nameless(start);
+                self.note(fault)?;
                 self.comma()?;
                 continue;
             }
@@ -346,6 +355,22 @@ impl<'t> Scanner<'t> {
             self.comma()?;
         }
         Ok(Body::Fields(fields))
+    }
+
+    /// A value among named fields that has no name itself.
+    fn nameless(&self, start: usize) -> Diagnostic {
+        let value = &self.text[start..self.at];
+        let whole = self.text[..start]
+            .strip_suffix(',')
+            .filter(|before| before.ends_with(|c: char| c.is_ascii_digit()));
+        if let Some(whole) = whole.filter(|_| value.starts_with(|c: char| c.is_ascii_digit())) {
+            let from = whole.trim_end_matches(|c: char| c.is_ascii_digit()).len();
+            return Diagnostic::fault("comma", from..self.at, "a number has a decimal point, not a comma")
+                .hint(format!("write {}.{value}", &whole[from..]));
+        }
+        Diagnostic::fault("stray", start..self.at, "this value has no name")
+            .expected("a field: a name, a colon and a value")
+            .hint("write the field's name and a colon before it, or look for a missing quote or bracket")
     }
 
     fn list(&mut self) -> Result<Vec<Node>, Stop> {
@@ -453,7 +478,7 @@ impl<'t> Scanner<'t> {
         (start as u32, self.at as u32)
     }
 
-    /// Does a name with a colon (or a lonely `=`) come next?
+    /// Does a name with a colon come next, or one whose colon is missing: before `=`, or right before a value?
     fn field_ahead(&mut self) -> Result<bool, Stop> {
         if !self.peek().is_some_and(is_word_start) || self.raw_hashes().is_some() {
             return Ok(false);
@@ -463,7 +488,7 @@ impl<'t> Scanner<'t> {
         self.space()?;
         let next = self.peek();
         self.at = start;
-        Ok(matches!(next, Some(':' | '=')))
+        Ok(matches!(next, Some(':' | '=' | '"' | '[' | '{' | '0'..='9')))
     }
 
     fn raw_hashes(&self) -> Option<usize> {
@@ -507,6 +532,8 @@ impl<'t> Scanner<'t> {
             }
             Some(c @ (')' | ']' | '}')) => {
                 let opened = self.text[open..].chars().next().unwrap_or('(');
+                // What seemed to stand astray inside was only the rest of what should have been closed before.
+                self.faults.retain(|f| f.code != "stray" || f.span.start < open);
                 let fault = Diagnostic::fault("bracket", self.here(), format!("{c} cannot close {opened}"))
                     .expected(format!("{closing} first"))
                     .label(open..open + 1, format!("this {opened} is still open"))

@@ -11,3 +11,85 @@ fn the_first_case_loads_without_a_fault() {
     assert!(faults.is_empty(), "{}", render(&faults, text, "descending_rupture.ron", false));
     assert!(loaded.is_some());
 }
+
+#[test]
+fn every_starter_is_sound_and_says_what_is_left_to_do() {
+    use clap::ValueEnum;
+    use overwire::cli::new::{Kind, starter};
+    for kind in Kind::value_variants() {
+        let text = starter(*kind, "my_case");
+        assert!(!text.contains("{{"), "{kind:?}: a part is missing: {text}");
+        let (loaded, found) = load(&text, "my_case.ron");
+        assert!(found.is_empty(), "{kind:?}\n{}", render(&found, &text, "my_case.ron", false));
+        let loaded = loaded.unwrap();
+        let told = overwire::scenario::check(&loaded);
+        let doubts: Vec<_> = told
+            .iter()
+            .filter(|d| d.level == Level::Doubt && !matches!(d.code, "to-do" | "play"))
+            .cloned()
+            .collect();
+        assert!(doubts.is_empty(), "{kind:?}\n{}", render(&doubts, &text, "my_case.ron", false));
+        assert!(told.iter().any(|d| d.code == "to-do"), "{kind:?}");
+    }
+}
+
+/// A case is read or refused; whatever is done to its text, in reasonable time and with at least one place and message.
+fn refused(text: &str) {
+    let begun = std::time::Instant::now();
+    let (loaded, found) = load(text, "case.ron");
+    assert!(loaded.is_none());
+    let faults: Vec<_> = found.into_iter().filter(|d| d.level == Level::Fault).collect();
+    assert!(!faults.is_empty());
+    assert!(faults.iter().all(|d| !d.message.is_empty() && d.span.end <= text.len().max(1)), "{faults:?}");
+    assert!(!render(&faults[..faults.len().min(5)], text, "case.ron", false).is_empty());
+    // One second is promised of the program as built for use; this build is several times slower.
+    assert!(begun.elapsed().as_secs() < 10, "{:?}", begun.elapsed());
+}
+
+#[test]
+fn a_truncated_case_is_refused_wherever_it_breaks_off() {
+    let text = include_str!("../../scenarios/descending_rupture.ron");
+    let end = text.trim_end().len();
+    for i in 0..500 {
+        let mut at = end * i / 500;
+        while !text.is_char_boundary(at) {
+            at -= 1;
+        }
+        refused(&text[..at]);
+    }
+}
+
+#[test]
+fn hostile_texts_are_refused() {
+    for deep in ["(", "[", "{", "(a:", "[[(", "(format: 1, chart: (states: [(states: ["] {
+        refused(&deep.repeat(200_000 / deep.len()));
+    }
+    refused(&"\u{1f480}".repeat(1000));
+    refused(&"/*".repeat(100_000));
+    refused(&"\"".repeat(99_999));
+    refused(&"#".repeat(100_000));
+    refused(&"x".repeat(3 << 20));
+    refused("(format: 1)\0");
+    refused("");
+    refused("\n\n// only a comment\n");
+    refused("(format: 18446744073709551616)");
+    refused("(format: 7)");
+    refused("#![include(\"/etc/passwd\")]\n(format: 1)");
+    refused("(format: 1, id: include_str!(\"/etc/passwd\"))");
+    // As large as is looked at: a million faults, a million empty lists, a million names.
+    let fill = |unit: &str| format!("(format: 1, asks: [{}])", unit.repeat((2 << 20) / unit.len() - 20));
+    for unit in ["0,", "[],", "(),", "\"\",", "a,", "(id: \"a\"),", "a ", "0 ", "\n) "] {
+        refused(&fill(unit));
+    }
+}
+
+#[test]
+fn what_is_no_text_is_refused() {
+    use overwire::scenario::load::decode;
+    for bytes in
+        [&[0xff, 0xfe, 0x28, 0x00][..], &[0x89, b'P', b'N', b'G', 0x0d, 0x0a, 0x1a, 0x0a], &[0xc3, 0x28]]
+    {
+        assert_eq!(decode(bytes).unwrap_err().code, "not-text");
+    }
+    assert_eq!(decode(&vec![b' '; (2 << 20) + 1]).unwrap_err().code, "too-large");
+}

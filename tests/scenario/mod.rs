@@ -1,6 +1,8 @@
 //! Checks of `scenario`.
 
 mod charts;
+mod explained;
+mod faulty;
 mod load;
 mod reader;
 mod rules;

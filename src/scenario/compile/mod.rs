@@ -3,6 +3,7 @@
 mod chart;
 pub mod names;
 mod orders;
+pub mod plays;
 pub mod told;
 pub mod vocabulary;
 pub mod walk;
@@ -12,7 +13,7 @@ use crate::kit::Shelf;
 use crate::scenario::case::{Action, Case};
 use crate::scenario::chart::Chart;
 use crate::scenario::load::read::names_of as variants;
-use crate::scenario::load::words::did_you_mean;
+use crate::scenario::load::words::{nearest, snake};
 use crate::scenario::rule::{Rule, Vocabulary};
 use names::Names;
 use std::collections::BTreeMap;
@@ -42,7 +43,7 @@ pub fn compile(case: &Case, told: &mut Told<'_>) -> Compiled {
     orders::check(case, &shelf, told);
     let vocabulary = vocabulary::vocabulary(case, &names, &shelf);
     let rules = vocabulary::rules(case, &vocabulary, told);
-    let chart = if told.any_below("chart") { None } else { chart::chart(case, told) };
+    let chart = if told.any_fault_below("chart") { None } else { chart::chart(case, told) };
     let tree = anatomy(case, told);
     let vars = names.vars.iter().map(|v| (*v).to_owned()).collect();
     Compiled { tree, shelf, chart, vocabulary, rules, vars }
@@ -55,7 +56,10 @@ fn shelf(case: &Case, told: &mut Told<'_>) -> Shelf {
     let listed = |told: &mut Told<'_>, path: &str, id: &String| {
         if !ids.contains(id) {
             let fault = told.fault("name-unknown", path, format!("the built-in shelf has no device `{id}`"));
-            told.tell(fault.hint(did_you_mean(id, ids.iter().map(String::as_str))));
+            told.tell(fault.hint(match nearest(id, ids.iter().map(String::as_str)) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => "`overwire explain shelf` lists what there is".into(),
+            }));
         }
     };
     for (i, id) in case.shelf.only.iter().enumerate() {
@@ -80,8 +84,12 @@ fn anatomy(case: &Case, told: &mut Told<'_>) -> Option<Tree> {
         Err(faults) => {
             for fault in faults {
                 let (what, hint) = fault.split_once("; ").unwrap_or((&fault, ""));
-                let path = anatomy_path(what);
-                let diagnostic = told.fault("anatomy", &path, what);
+                let what = what.strip_prefix("anatomy, ").unwrap_or(what);
+                let (path, field) = anatomy_path(what);
+                let mut diagnostic = told.fault("anatomy", &path, what);
+                if let Some(span) = told.spans().field_below(&path, field) {
+                    diagnostic.span = span;
+                }
                 told.tell(diagnostic.hint(hint));
             }
             None
@@ -89,16 +97,20 @@ fn anatomy(case: &Case, told: &mut Told<'_>) -> Option<Tree> {
     }
 }
 
-/// "anatomy, lesion 2: max_mm: ..." stands at `anatomy.lesions[1]`.
-fn anatomy_path(fault: &str) -> String {
-    let Some(words) = fault.strip_prefix("anatomy, ") else { return "anatomy".into() };
-    let first = words.split(": ").next().unwrap_or_default();
+/// "lesion 2: max_mm: 900 is ..." is about the field `max_mm` somewhere in `anatomy.lesions[1]`; "aorta.diameters_mm,
+/// Isthmus: ..." about the entry `anatomy.aorta.diameters_mm[isthmus]`.
+fn anatomy_path(fault: &str) -> (String, &str) {
+    let mut parts = fault.split(": ");
+    let first = parts.next().unwrap_or_default();
     let (kind, number) = first.split_once(' ').unwrap_or((first, ""));
-    match number.parse::<usize>() {
-        Ok(number) if number > 0 => {
-            let list = if kind == "lesion" { "lesions" } else { kind };
-            format!("anatomy.{list}[{}]", number - 1)
+    if let Some(number) = number.parse::<usize>().ok().filter(|n| *n > 0) {
+        let list = if kind == "lesion" { "lesions" } else { kind };
+        return (format!("anatomy.{list}[{}]", number - 1), parts.next().unwrap_or_default());
+    }
+    match first.split_once(", ") {
+        Some((map, landmark)) if !landmark.contains(' ') => {
+            (format!("anatomy.{map}[{}]", snake(landmark)), "")
         }
-        _ => format!("anatomy.{}", first.split(',').next().unwrap_or(first)),
+        _ => (format!("anatomy.{}", first.split(',').next().unwrap_or(first)), ""),
     }
 }

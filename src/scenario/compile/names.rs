@@ -134,7 +134,13 @@ fn uses(case: &Case, names: &Names<'_>, told: &mut Told<'_>) {
         speaker(told, &format!("asks[{i}].who"), &ask.who, names);
         if let Some(otherwise) = &ask.otherwise {
             let options: BTreeSet<&str> = ask.options.iter().map(|o| o.id.as_str()).collect();
-            known(told, &format!("asks[{i}].otherwise"), "option of this question", otherwise, &options);
+            known(
+                told,
+                &format!("asks[{i}].otherwise"),
+                "option of this question named",
+                otherwise,
+                &options,
+            );
         }
         for (j, option) in ask.options.iter().enumerate() {
             sources(told, &format!("asks[{i}].options[{j}]"), &option.source);
@@ -155,9 +161,7 @@ fn uses(case: &Case, names: &Names<'_>, told: &mut Told<'_>) {
             Action::Say { who, .. } => speaker(told, &format!("{path}.say.who"), who, names),
             Action::Ask(ask) => ask_known(told, &format!("{path}.ask"), ask, names),
             Action::Withdraw(ask) => ask_known(told, &format!("{path}.withdraw"), ask, names),
-            Action::Cancel(event) => {
-                known(told, &format!("{path}.cancel"), "event sent in this case", event, &names.sent)
-            }
+            Action::Cancel(event) => known(told, &format!("{path}.cancel"), "sent event", event, &names.sent),
             Action::Send { event, .. } => dotted(told, &format!("{path}.send.event"), event),
             Action::Set { name, .. } => form(told, &format!("{path}.set.name"), "a variable", name),
             Action::Bleed(bleed) => form(told, &format!("{path}.bleed.id"), "a bleed", &bleed.id),
@@ -210,7 +214,8 @@ fn plays(case: &Case, names: &Names<'_>, told: &mut Told<'_>) {
                 ask_known(told, &format!("plays[{i}].steps[{j}].asked"), ask, names);
             }
         }
-        let Some(like) = &play.like else { continue };
+        let twice = case.plays.iter().filter(|p| p.name == play.name).count() > 1;
+        let Some(like) = play.like.as_ref().filter(|_| !twice) else { continue };
         let path = format!("plays[{i}].like");
         if !names.plays.contains(like.as_str()) {
             told.unknown(&path, "play", like, names.plays.iter().copied().filter(|p| *p != play.name));

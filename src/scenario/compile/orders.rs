@@ -160,6 +160,7 @@ fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
             range("ct_hours", ct_hours.unwrap_or(24.0), 0.5, 2000.0, "h");
         }
         Order::Recover { hours } => range("hours", *hours, 0.1, 720.0, "h"),
+        Order::Give { .. } | Order::Infuse { .. } if told.is_made_up(&format!("{path}.drug")) => {}
         Order::Give { drug, dose } => drug_unit(&format!("{path}.dose"), *drug, dose, drug.unit(), told),
         Order::Infuse { drug, rate } => {
             drug_unit(&format!("{path}.rate"), *drug, &rate.dose, drug.rate_unit(), told)

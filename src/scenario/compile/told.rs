@@ -50,7 +50,7 @@ impl<'a> Told<'a> {
         let fault = self.fault("name-unknown", path, format!("there is no {kind} `{name}`"));
         let hint = did_you_mean(name, names);
         self.tell(fault.hint(if hint.is_empty() {
-            format!("the case has no {kind} at all; write one")
+            "nothing of that sort is written in the case".into()
         } else {
             hint
         }));
@@ -60,6 +60,8 @@ impl<'a> Told<'a> {
         if !(low..=high).contains(&value) {
             let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
             let fault = self.fault("range", path, format!("{value}{unit} cannot be"));
+            // A computed limit has more digits than anybody wants to read.
+            let high = (high * 100.0).round() / 100.0;
             self.tell(fault.expected(format!("from {low} to {high}{unit}")));
         }
     }
@@ -73,11 +75,12 @@ impl<'a> Told<'a> {
             path.strip_prefix(m.as_str()).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
         })
     }
-    /// Is anything told, or made up, at or below a path?
-    pub fn any_below(&self, path: &str) -> bool {
+    /// Is any fault told, or anything made up, at or below a path?
+    pub fn any_fault_below(&self, path: &str) -> bool {
         let below =
             |other: &str| other.strip_prefix(path).is_some_and(|r| r.is_empty() || r.starts_with(['.', '[']));
-        self.found.iter().any(|d| below(&d.path)) || self.made_up.iter().any(|m| below(m))
+        self.found.iter().any(|d| d.level == Level::Fault && below(&d.path))
+            || self.made_up.iter().any(|m| below(m))
     }
     /// Everything told.
     pub fn into_found(self) -> Vec<Diagnostic> {

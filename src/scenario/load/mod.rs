@@ -15,7 +15,7 @@ use super::compile::{self, told::Told};
 use super::diagnostic::{self, Diagnostic, Level};
 use super::rule::{Rule, Vocabulary};
 use super::spans::{MAX_BYTES, Spans};
-use crate::anatomy::{Place, Tree, VesselName};
+use crate::anatomy::Tree;
 use crate::kit::Shelf;
 use std::collections::BTreeMap;
 
@@ -53,18 +53,8 @@ impl Loaded {
     }
     /// The lesions of the aorta: label, from and to along the rail, mm from the valve.
     pub fn lesion_spans(&self) -> Vec<(String, f64, f64)> {
-        let lesions = self.case.anatomy.lesions.iter().filter(|l| l.vessel == VesselName::Aorta);
-        let root_mm =
-            |vessel| self.tree.get(vessel).and_then(|v| v.root.as_ref()).map_or(0.0, |root| root.s_mm);
-        let spans = lesions.map(|lesion| {
-            let middle_mm = match lesion.at {
-                Place::Mm(s_mm) => s_mm,
-                Place::Past(vessel, mm) => root_mm(vessel) + mm,
-            };
-            let half_mm = 0.5 * lesion.length_mm;
-            (lesion.label.clone(), middle_mm - half_mm, middle_mm + half_mm)
-        });
-        spans.collect()
+        let lesions = &self.tree.aorta().wall.lesions;
+        lesions.iter().map(|lesion| (lesion.label.clone(), lesion.from_mm, lesion.to_mm)).collect()
     }
     /// The rules that are judged while the session runs: guards, conditions, endings, and what plays expect if it only
     /// looks back.

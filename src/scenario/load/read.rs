@@ -298,7 +298,11 @@ impl<'a> Reader<'a, '_> {
                 self.node.range(),
                 format!("{value} is too large or too small here"),
             )
-            .expected(format!("a whole number from {least} to {most}"));
+            .expected(if most > i128::from(u16::MAX) {
+                format!("a whole number, {least} or more")
+            } else {
+                format!("a whole number from {least} to {most}")
+            });
             return Err(Trouble::Said(Box::new(fault)));
         }
         let value = self.number()?;
@@ -312,8 +316,15 @@ impl<'a> Reader<'a, '_> {
                 let len = fault.span.len();
                 Trouble::Said(Box::new(Diagnostic { span: at..at + len, ..fault }))
             }),
-            Body::Word | Body::Number => {
+            Body::Word => {
                 Err(self.wrong("text in quotes", format!("put it between quotes: \"{}\"", self.text())))
+            }
+            Body::Number => {
+                let number = self.text();
+                let hint = format!(
+                    "put it between quotes; a time or a dose with its unit: \"{number} min\", \"{number} mg\""
+                );
+                Err(self.wrong("text in quotes", hint))
             }
             _ => Err(self.wrong("text in quotes", "write the words between quotes \"...\"")),
         }
@@ -630,6 +641,9 @@ impl<'de> de::Deserializer<'de> for Reader<'_, '_> {
     fn deserialize_option<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
         match (&self.node.body, self.tag()) {
             (Body::Word, Some("None")) => visitor.visit_none(),
+            (Body::Word, Some("none" | "null" | "nil" | "nothing")) => {
+                Err(self.wrong("a value, or None", "write None, or leave the field out"))
+            }
             (Body::Items(items), Some("Some")) if items.len() == 1 => {
                 visitor.visit_some(Reader { node: &items[0], tagged: false, ..self })
             }

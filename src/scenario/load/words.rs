@@ -71,7 +71,8 @@ pub fn did_you_mean<'n>(word: &str, names: impl IntoIterator<Item = &'n str>) ->
     match nearest(word, names.iter().copied()) {
         Some(name) => format!("did you mean `{name}`?"),
         None if names.is_empty() => String::new(),
-        None => format!("there is {}", one_of(names)),
+        None if names.len() == 1 => format!("there is only {}", one_of(names)),
+        None => format!("there are {}", one_of(names).replace(" or `", " and `")),
     }
 }
 
@@ -98,7 +99,8 @@ fn slips(a: &str, b: &str) -> usize {
     last[b.len()]
 }
 
-fn snake(name: &str) -> String {
+/// `MidDescending` as files write it: `mid_descending`.
+pub fn snake(name: &str) -> String {
     let mut out = String::new();
     for c in name.chars() {
         if c.is_uppercase() && !out.is_empty() {

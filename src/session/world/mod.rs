@@ -38,7 +38,6 @@ use risk::Risks;
 use seal::Seal;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use ward::Ward;
 
 /// An event of the world: what, its cause, and what it was computed from.
 pub type Happened = (EventKind, Option<u32>, Vec<(String, f64)>);
@@ -87,7 +86,6 @@ pub struct World {
     deployments: BTreeMap<Site, Deployment>,
     packings: BTreeMap<VesselName, Packing>,
     vessels: Vec<VesselName>,
-    ward: Ward,
     /// After the hand-over.
     pub on_ward: bool,
     /// Ward time still to pass, s.
@@ -133,7 +131,6 @@ impl World {
             deployments: BTreeMap::new(),
             packings: BTreeMap::new(),
             vessels: Self::named_vessels(),
-            ward: Ward::default(),
             on_ward: false,
             ward_left_s: 0.0,
             now: Tick(0),

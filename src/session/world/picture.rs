@@ -30,21 +30,13 @@ pub struct Picture {
     pub kap_gy_cm2: f64,
     /// Air kerma at the reference point, Gy.
     pub kerma_gy: f64,
-    /// Seconds since the table last moved freely, for the motion between mask and filling.
-    drift_mm: f64,
 }
 
 /// A run that was taken, with what is needed to draw it again.
 #[derive(Clone, Debug)]
 pub struct Taken {
-    /// From 1.
-    pub number: u32,
-    /// Pose.
-    pub pose: Pose,
     /// Injection.
     pub injection: Injection,
-    /// Length, s.
-    pub seconds: f64,
     /// Breath held?
     pub breath_hold: bool,
 }
@@ -62,7 +54,6 @@ impl Default for Picture {
             fluoro_s: 0.0,
             kap_gy_cm2: 0.0,
             kerma_gy: 0.0,
-            drift_mm: 0.0,
         }
     }
 }
@@ -144,7 +135,7 @@ impl World {
             leak_ml_min: self.seal.leak_ml_min,
             ..self.trace_contrast(&injection, seconds)?
         };
-        self.picture.runs.push(Taken { number, pose: self.picture.pose, injection, seconds, breath_hold });
+        self.picture.runs.push(Taken { injection, breath_hold });
         self.report_with(
             EventKind::Ran(facts),
             vec![("map".into(), self.patient.vitals().right_radial.mean_mmhg)],

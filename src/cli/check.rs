@@ -1,0 +1,167 @@
+//! `check`: everything that can be said about case files.
+
+use super::rehearse::rehearsed;
+use super::{fail, say};
+use crate::records::library;
+use crate::scenario::diagnostic::{self, Diagnostic, Level};
+use crate::scenario::{self, Loaded, load};
+use clap::ValueEnum;
+use serde_json::{Value, json};
+use std::io::IsTerminal;
+use std::path::Path;
+use std::sync::Arc;
+
+/// What `check` takes.
+#[derive(clap::Args)]
+pub struct CheckArgs {
+    /// Case files, or names of built-in cases
+    #[arg(required = true, value_name = "CASE")]
+    cases: Vec<String>,
+    /// How to tell: for people, as JSON, or in the interchange format of checking tools
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// The least that is told
+    #[arg(long, value_enum, default_value_t = Least::Advice)]
+    level: Least,
+    /// Also rehearse every play of the case and tell what did not come out (takes seconds for each)
+    #[arg(long)]
+    plays: bool,
+    /// Doubts count as faults
+    #[arg(long)]
+    strict: bool,
+}
+
+/// How to tell.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Format {
+    Text,
+    Json,
+    Sarif,
+}
+
+/// The least that is told.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Least {
+    Fault,
+    Doubt,
+    Advice,
+}
+
+/// Looks at every case: 0 when all are sound, 1 when a fault was found, 2 when one could not be looked at.
+pub fn check(args: &CheckArgs) -> u8 {
+    let least = match args.level {
+        Least::Fault => Level::Fault,
+        Least::Doubt => Level::Doubt,
+        Least::Advice => Level::Advice,
+    };
+    let counts = if args.strict { Level::Doubt } else { Level::Fault };
+    let mut code = 0;
+    let mut files = Vec::new();
+    for name in &args.cases {
+        let (text, mut found) = match library::text(name) {
+            Ok(text) => {
+                let found = about(&text, name, args.plays);
+                (text, found)
+            }
+            // What lies there and is no case is a fault of the file; what does not lie there cannot be looked at.
+            Err(why) if Path::new(name).is_file() => {
+                (String::new(), vec![Diagnostic::fault("not-text", 0..0, why)])
+            }
+            Err(why) => {
+                fail(why);
+                code = 2;
+                continue;
+            }
+        };
+        if code == 0 && found.iter().any(|d| d.level <= counts) {
+            code = 1;
+        }
+        found.retain(|d| d.level <= least);
+        files.push((name.clone(), text, found));
+    }
+    match args.format {
+        Format::Text => tell(&files),
+        Format::Json => {
+            let all: Vec<Value> = files
+                .iter()
+                .map(|(name, text, found)| json!({ "file": name, "found": diagnostic::json(found, text, name) }))
+                .collect();
+            say(format!("{:#}", Value::Array(all)));
+        }
+        Format::Sarif => say(format!("{:#}", diagnostic::sarif(&files))),
+    }
+    code
+}
+
+/// Everything about one text.
+fn about(text: &str, name: &str, plays: bool) -> Vec<Diagnostic> {
+    let (loaded, mut found) = load(text, name);
+    if let Some(loaded) = loaded {
+        let case = Arc::new(loaded);
+        found.extend(scenario::check(&case));
+        if plays {
+            found.extend(rehearsals(&case));
+        }
+        diagnostic::sort(&mut found);
+    }
+    found
+}
+
+/// What the case's own tests make of it.
+fn rehearsals(case: &Arc<Loaded>) -> Vec<Diagnostic> {
+    const SEED: u64 = 1;
+    let mut found = Vec::new();
+    for (i, play) in case.case.plays.iter().enumerate() {
+        let path = format!("plays[{i}]");
+        let span = case.spans.head(&path);
+        let unmet = match rehearsed(case, &play.name, SEED) {
+            Ok(session) => session.unmet(play),
+            Err(why) => vec![why],
+        };
+        found.extend(unmet.into_iter().map(|what| {
+            Diagnostic::fault(
+                "play",
+                span.clone(),
+                format!("the play `{}` does not come out: {what}", play.name),
+            )
+            .at(&path)
+            .hint(format!(
+                "overwire rehearse {} --play {} --tell shows what happens",
+                case.case.id, play.name
+            ))
+        }));
+    }
+    found
+}
+
+fn tell(files: &[(String, String, Vec<Diagnostic>)]) {
+    let colour = std::io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+    for (name, text, found) in files {
+        let told = diagnostic::render(found, text, name, colour);
+        if !told.is_empty() {
+            say(told.trim_end());
+            say("");
+        }
+        let count = |level, one: &str, many: &str| match found.iter().filter(|d| d.level == level).count() {
+            0 => None,
+            1 => Some(format!("1 {one}")),
+            n => Some(format!("{n} {many}")),
+        };
+        let faults = count(Level::Fault, "fault", "faults");
+        let sound = if faults.is_none() { "no fault" } else { "" };
+        let parts = [
+            faults,
+            count(Level::Doubt, "doubt", "doubts"),
+            count(Level::Advice, "piece of advice", "pieces of advice"),
+        ];
+        let parts: Vec<String> = Some(sound.to_owned())
+            .filter(|s| !s.is_empty())
+            .into_iter()
+            .chain(parts.into_iter().flatten())
+            .collect();
+        say(format!("{name}: {}", parts.join(", ")));
+        if let Some(first) = found.first() {
+            say(format!("`overwire explain {}` says why that matters.", first.code));
+        }
+    }
+}

@@ -1,0 +1,190 @@
+//! The questions: whether each can be met, has something to decide, and says why.
+
+use crate::scenario::Level;
+use crate::scenario::case::{Action, Ask, Case, Tier};
+use crate::scenario::compile::told::Told;
+use crate::scenario::compile::walk;
+use std::collections::BTreeSet;
+
+/// Longest question and longest option that are read while a clock runs, characters. Assumed.
+const LONG_QUESTION: usize = 320;
+const LONG_OPTION: usize = 180;
+
+/// Tells what is missing or odd.
+pub fn check(case: &Case, told: &mut Told<'_>) {
+    let opened: BTreeSet<&str> = walk::actions(case)
+        .into_iter()
+        .filter_map(|(_, a)| if let Action::Ask(id) = a { Some(id.as_str()) } else { None })
+        .collect();
+    let heard = listened(case);
+    for (i, ask) in case.asks.iter().enumerate() {
+        let path = format!("asks[{i}]");
+        if ask.when.is_none() && !opened.contains(ask.id.as_str()) {
+            let doubt =
+                told.doubt_of("unused", &path, format!("nothing ever puts the question `{}`", ask.id));
+            told.tell(doubt.hint(format!("give it a `when`, or let a state do ask(\"{}\")", ask.id)));
+        }
+        options(ask, &path, told);
+        clock(ask, &path, told);
+        effect(ask, &path, &heard, told);
+        if ask.question.chars().count() > LONG_QUESTION {
+            let advice =
+                told.fault("reading", &format!("{path}.question"), "this question takes long to read");
+            told.tell(
+                advice.level(Level::Advice).hint(format!(
+                    "keep it under {LONG_QUESTION} characters; let somebody say the rest before"
+                )),
+            );
+        }
+    }
+    if !case.asks.is_empty() && !case.asks.iter().any(|a| a.why) {
+        let advice = told.advice_of("ask", "asks", "nobody is ever asked why");
+        told.tell(
+            advice.hint("write why: true at the questions that matter most; reasons teach more than choices"),
+        );
+    }
+    position(case, told);
+}
+
+fn options(ask: &Ask, path: &str, told: &mut Told<'_>) {
+    if ask.options.len() < 2 {
+        let doubt = told.doubt_of("ask", path, format!("the question `{}` leaves nothing to choose", ask.id));
+        told.tell(doubt.hint("write at least two options that somebody could reasonably take"));
+    }
+    let sound = |tier| matches!(tier, Tier::Preferred | Tier::Defensible);
+    let any_sound =
+        ask.options.iter().any(|o| sound(o.tier) || o.unless.as_ref().is_some_and(|u| sound(u.tier)));
+    if !ask.options.is_empty() && !any_sound {
+        let doubt = told.doubt_of("ask", path, format!("no option of `{}` is sound", ask.id));
+        told.tell(doubt.hint(
+            "mark at least one as `preferred` or `defensible`: a question without a right answer is a trap",
+        ));
+    }
+    let first = ask.options.first().map(|o| o.tier);
+    if ask.options.len() > 1
+        && ask.options.iter().all(|o| Some(o.tier) == first && o.unless.is_none())
+        && any_sound
+    {
+        let advice = told.advice_of("ask", path, format!("all options of `{}` are judged alike", ask.id));
+        told.tell(advice.hint("if any of them will do, the question teaches little"));
+    }
+    for (j, option) in ask.options.iter().enumerate() {
+        let path = format!("{path}.options[{j}]");
+        for (field, text, hint) in [
+            ("say", &option.say, "write it as the trainee would say it"),
+            ("because", &option.because, "write why it is judged so; the debrief shows it"),
+        ] {
+            if text.trim().is_empty() {
+                let doubt = told.fault("ask", &format!("{path}.{field}"), format!("`{field}` is empty"));
+                told.tell(doubt.level(Level::Doubt).hint(hint));
+            }
+        }
+        if option.source.is_empty() {
+            let doubt = told.fault("source", &format!("{path}.source"), "this judgement names no source");
+            told.tell(doubt.level(Level::Doubt).hint("name a source's id, or write [\"author judgement\"]"));
+        }
+        if option.say.chars().count() > LONG_OPTION {
+            let advice = told.fault("reading", &format!("{path}.say"), "this option takes long to read");
+            told.tell(advice.level(Level::Advice).hint(format!("keep it under {LONG_OPTION} characters")));
+        }
+        if let Some(unless) = option.unless.as_ref().filter(|u| u.tier == option.tier) {
+            let tier = format!("{:?}", unless.tier).to_lowercase();
+            let doubt = told.fault(
+                "ask",
+                &format!("{path}.unless.tier"),
+                format!("`unless` changes nothing: it is {tier} anyway"),
+            );
+            told.tell(doubt.level(Level::Doubt).hint("write the tier that holds when the rule does"));
+        }
+    }
+}
+
+/// A question that closes by itself must say what doing nothing means.
+fn clock(ask: &Ask, path: &str, told: &mut Told<'_>) {
+    match (&ask.closes, &ask.otherwise) {
+        (Some(_), None) => {
+            let doubt = told.fault(
+                "ask",
+                &format!("{path}.closes"),
+                "this closes by itself, and doing nothing means nothing",
+            );
+            told.tell(
+                doubt
+                    .level(Level::Doubt)
+                    .hint("add otherwise: \"...\" with the option that doing nothing amounts to"),
+            );
+        }
+        (None, Some(_)) => {
+            let doubt = told.fault(
+                "unused",
+                &format!("{path}.otherwise"),
+                "this is never taken: the question does not close by itself",
+            );
+            told.tell(doubt.level(Level::Doubt).hint("add closes: \"2 min\", or leave `otherwise` out"));
+        }
+        _ => {}
+    }
+}
+
+/// A question whose options do nothing and are heard by nobody changes nothing.
+fn effect(ask: &Ask, path: &str, heard: &BTreeSet<&str>, told: &mut Told<'_>) {
+    let silent = ask.options.iter().all(|o| o.orders.is_empty() && o.sends.is_empty());
+    if silent && !ask.options.is_empty() && !heard.contains(ask.id.as_str()) {
+        let advice =
+            told.advice_of("ask", path, format!("whatever is answered to `{}`, nothing follows", ask.id));
+        told.tell(advice.hint("give its options orders, or let a state wait for its answer"));
+    }
+}
+
+/// Questions whose answers a state or a rule looks at.
+fn listened(case: &Case) -> BTreeSet<&str> {
+    let states = walk::states(case);
+    let events: Vec<&str> =
+        walk::transitions(&states).into_iter().filter_map(|(_, _, way)| way.event.as_deref()).collect();
+    let rules: Vec<&str> = walk::rules(case).into_iter().map(|(_, rule, _)| rule).collect();
+    let hears = |id: &str| {
+        let answer = format!("answer.{id}");
+        events.iter().any(|e| *e == "answer" || *e == answer || e.starts_with(&format!("{answer}.")))
+            || rules
+                .iter()
+                .any(|r| r.contains(&format!("chose({id},")) || r.contains(&format!("answered({id})")))
+    };
+    case.asks.iter().map(|a| a.id.as_str()).filter(|id| hears(id)).collect()
+}
+
+/// The right answer should not be told by its place or its length.
+fn position(case: &Case, told: &mut Told<'_>) {
+    let keyed: Vec<(usize, bool)> = case
+        .asks
+        .iter()
+        .filter(|a| a.options.len() >= 2)
+        .filter_map(|a| {
+            let best = a.options.iter().map(|o| o.tier).max()?;
+            let at = a.options.iter().position(|o| o.tier == best)?;
+            let longest = a.options.iter().enumerate().max_by_key(|(_, o)| o.say.chars().count())?.0;
+            Some((at, longest == at))
+        })
+        .collect();
+    let count = keyed.len();
+    if count < 6 {
+        return;
+    }
+    let first = keyed.iter().filter(|k| k.0 == 0).count();
+    if 10 * first > 8 * count {
+        let advice = told.advice_of(
+            "ask",
+            "asks",
+            format!("the best option stands first in {first} of {count} questions"),
+        );
+        told.tell(advice.hint("mix the order: whoever always takes the first must not pass"));
+    }
+    let longest = keyed.iter().filter(|k| k.1).count();
+    if 10 * longest > 7 * count {
+        let advice = told.advice_of(
+            "ask",
+            "asks",
+            format!("the best option is the longest in {longest} of {count} questions"),
+        );
+        told.tell(advice.hint("shorten the right answers or give the others their reasons too"));
+    }
+}

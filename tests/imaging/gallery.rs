@@ -1,5 +1,6 @@
 //! Pictures to be looked at by a person: `cargo test --no-default-features --test tests imaging::gallery -- --ignored`.
 
+use super::leaks;
 use super::patient::{Adult, adult, v};
 use overwire::imaging::*;
 use overwire::math::Streams;
@@ -42,4 +43,46 @@ fn arch() {
         }
     }
     save("arch_run_lao_0_45_60.png", &Grey::sheet(&three, 3));
+}
+
+#[test]
+#[ignore = "writes pictures for the eye"]
+fn rupture() {
+    let patient = adult(26.0);
+    let beam = Beam::default();
+    let body = Body::new(&patient.tree, &beam);
+    let devices = patient.wire_and_pigtail();
+    let scene = Scene { tree: &patient.tree, linings: &[], pools: &[], body: Some(&body), devices: &devices };
+    let mut flows = patient.flows();
+    let (s_mm, theta_rad) = (patient.marks.lesion, patient.marks.lesion_rad);
+    flows.bleeds.push(Bleed { vessel: 0, s_mm, theta_rad, ml_s: 2.0, pool: None });
+    let spec = RunSpec { duration_s: 9.0, ..RunSpec::new(leaks::pose(), patient.flush(), "rupture") };
+    let run = acquire(&scene, &flows, &spec, Streams::new(7)).unwrap();
+    let show = SubtractionDisplay::default();
+    let frames: Vec<Grey> =
+        [1.67, 2.67, 4.0, 8.0].map(|t| run.subtracted(run.frame_at(t), (0.0, 0.0), &show)).to_vec();
+    save("rupture_run.png", &Grey::sheet(&frames, 2));
+    println!("{:#?}", run.findings.spaces.iter().map(|s| (s.lined, s.arrival_s, s.delay_s, s.first_mm, s.peak_mg, s.left, s.contrast_to_noise)).collect::<Vec<_>>());
+}
+
+#[test]
+#[ignore = "writes pictures for the eye"]
+fn endoleaks() {
+    let beam = Beam::default();
+    let show = SubtractionDisplay::default();
+    for kind in leaks::ALL {
+        let t = leaks::treated(kind, if kind == leaks::Kind::II { 1.0 } else { 4.0 }, 26.0);
+        let body = Body::new(&t.patient.tree, &beam);
+        let mut devices = t.patient.wire_and_pigtail();
+        devices.drain(..2);
+        devices.extend(t.patient.struts(&t.lining));
+        let linings = [t.lining.clone()];
+        let scene =
+            Scene { tree: &t.patient.tree, linings: &linings, pools: &[], body: Some(&body), devices: &devices };
+        let run = acquire(&scene, &t.flows, &leaks::spec(&t, "leak"), Streams::new(7)).unwrap();
+        let frames: Vec<Grey> =
+            [1.67, 3.33, 8.0].map(|s| run.subtracted(run.frame_at(s), (0.0, 0.0), &show)).to_vec();
+        save(&format!("endoleak_{kind:?}.png").to_lowercase(), &Grey::sheet(&frames, 3));
+        println!("{kind:?} {:?} given {} total {}", run.findings.spaces.iter().map(|s| (s.lined, s.from_mm, s.to_mm, s.arrival_s, s.delay_s, s.first_mm, s.peak_mg, s.left, s.contrast_to_noise)).collect::<Vec<_>>(), run.given_mg, run.total_mg);
+    }
 }

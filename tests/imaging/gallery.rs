@@ -86,3 +86,48 @@ fn endoleaks() {
         println!("{kind:?} {:?} given {} total {}", run.findings.spaces.iter().map(|s| (s.lined, s.from_mm, s.to_mm, s.arrival_s, s.delay_s, s.first_mm, s.peak_mg, s.left, s.contrast_to_noise)).collect::<Vec<_>>(), run.given_mg, run.total_mg);
     }
 }
+
+#[test]
+#[ignore = "writes pictures for the eye"]
+fn computed_tomography() {
+    let patient = adult(26.0);
+    let body = Body::new(&patient.tree, &Beam::default());
+    let scan = Scan::new(&patient.tree, &[], Some(&body));
+    let mut stream = Streams::new(4).named("ct");
+    let m = &patient.marks;
+    let (level, width) = ct::ANGIO;
+    let curve = &patient.tree.aorta().curve;
+    let started = std::time::Instant::now();
+    let sac = scan.slice(&Plane::orthogonal(&curve.frame(m.lesion), 512, 0.35), &mut stream).unwrap();
+    println!("orthogonal 512: {:?}", started.elapsed());
+    let z = curve.point(m.lesion).z;
+    let axial = scan.slice(&Plane::axial(z, 0.0, 0.0, 512, 0.72), &mut stream).unwrap();
+    let arch = scan.slice(&Plane::axial(curve.point(m.left_carotid).z - 3.0, 0.0, 0.0, 512, 0.72), &mut stream).unwrap();
+    let lung = axial.window(ct::LUNG.0, ct::LUNG.1);
+    let four = [sac.window(level, width), axial.window(level, width), arch.window(ct::SOFT.0 + 60.0, 600.0), lung];
+    save("ct_sections.png", &Grey::sheet(&four, 2));
+    let started = std::time::Instant::now();
+    let curved = scan.stretched(0, m.lesion_rad, 180, 0.6, &mut stream).unwrap();
+    println!("stretched: {:?}", started.elapsed());
+    save("ct_curved.png", &curved.window(level, width));
+}
+
+/// Files for `pydicom` and a conformance checker, written where `DICOM_OUT` says.
+#[test]
+#[ignore = "writes files for outside readers"]
+fn dicom_files() {
+    let dir = std::path::PathBuf::from(std::env::var("DICOM_OUT").unwrap());
+    let patient = adult(26.0);
+    let body = Body::new(&patient.tree, &Beam::default());
+    let scene = Scene { tree: &patient.tree, linings: &[], pools: &[], body: Some(&body), devices: &[] };
+    let spec = RunSpec { duration_s: 2.0, pixels: 256, ..RunSpec::new(leaks::pose(), patient.flush(), "dicom") };
+    let run = acquire(&scene, &patient.flows(), &spec, Streams::new(7)).unwrap();
+    let study = dicom::Study { case: "DRAWN-ADULT".into(), session: "1".into() };
+    std::fs::write(dir.join("run.dcm"), dicom::run(&run, &study)).unwrap();
+    let scan = Scan::new(&patient.tree, &[], Some(&body));
+    for k in 1..=3 {
+        let plane = Plane::axial(-40.0 - 2.0 * k as f64, 0.0, 0.0, 256, 1.4);
+        let slice = scan.slice(&plane, &mut Streams::new(k as u64).named("ct")).unwrap();
+        std::fs::write(dir.join(format!("ct{k}.dcm")), dicom::ct_slice(&slice, &plane, k, 2.0, &study)).unwrap();
+    }
+}

@@ -8,3 +8,4 @@ mod geometry;
 mod leaks;
 mod patient;
 mod picture;
+mod reading;

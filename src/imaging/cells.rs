@@ -7,6 +7,8 @@
 //! Neighbours share their faces, so that every ray's path splits without gap or overlap, and a cell's volume is the
 //! signed volume under its own faces.
 
+mod twig;
+
 use super::{ImagingError, Scene};
 use crate::anatomy::{Lumen, Root, Tree};
 use crate::math::{Curve, Vec3, ops};
@@ -18,6 +20,7 @@ const RECESSES: usize = 16;
 /// Corners of a ring of a large vessel (a multiple of both) and of a small one.
 const CORNERS: usize = 32;
 const CORNERS_SMALL: usize = 12;
+const CORNERS_TWIG: usize = 8;
 /// Station spacing, mm: large vessels, small ones, pools.
 const STEP_MM: f64 = 4.0;
 const STEP_SMALL_MM: f64 = 5.0;
@@ -49,7 +52,7 @@ pub(crate) struct Face {
 /// One vessel or pool as a run of stations.
 #[derive(Clone, Debug)]
 pub struct Tube {
-    /// Index of the vessel, or of the pool counted from the number of vessels.
+    /// Index of the vessel, or of the pool counted from the number of vessels; the largest number for a twig.
     pub vessel: usize,
     /// The tube that it leaves, the station there, and the angle, rad.
     pub(crate) parent: Option<(usize, usize, f64)>,
@@ -119,8 +122,10 @@ fn slot(theta_rad: f64, n: usize) -> usize {
 /// All cells of a scene.
 #[derive(Clone, Debug)]
 pub struct Cells {
-    /// Vessels in the tree's order, then pools.
+    /// Vessels in the tree's order, then segmental twigs, then pools.
     pub tubes: Vec<Tube>,
+    /// Which tubes are twigs.
+    pub twigs: std::ops::Range<usize>,
     /// Volume of each cell, ml.
     pub volume_ml: Vec<f64>,
     /// Tube of each cell.
@@ -134,6 +139,7 @@ impl Cells {
     pub fn of(scene: &Scene) -> Result<Self, ImagingError> {
         let mut out = Self {
             tubes: Vec::new(),
+            twigs: 0..0,
             volume_ml: Vec::new(),
             tube_of: Vec::new(),
             corners: Vec::new(),
@@ -155,6 +161,26 @@ impl Cells {
             };
             out.add(&plan, scene);
         }
+        let vessels = out.tubes.len();
+        for (parent, vessel) in scene.tree.vessels.iter().enumerate() {
+            for root in &vessel.wall.segmentals {
+                let root = Root { parent, ..*root };
+                let Some((curve, lumen)) = twig::course(scene.tree, root) else { continue };
+                let plan = Plan {
+                    vessel: usize::MAX,
+                    curve: &curve,
+                    wall: &lumen,
+                    step_mm: STEP_SMALL_MM,
+                    corners: CORNERS_TWIG,
+                    sectors: 1,
+                    recesses: 0,
+                    parent: Some(out.joint(root)),
+                    start: Some(buried(scene.tree, &curve, root)),
+                };
+                out.add(&plan, scene);
+            }
+        }
+        out.twigs = vessels..out.tubes.len();
         for (k, pool) in scene.pools.iter().enumerate() {
             let plan = Plan {
                 vessel: scene.tree.vessels.len() + k,

@@ -27,7 +27,7 @@ impl Grey {
     }
     /// The picture with the training-only line burned into its lower edge.
     pub fn captioned(mut self) -> Self {
-        let scale = (self.width / 320).max(1);
+        let scale = (self.width / 512).max(1);
         let (w, h) = lettering::size(CAPTION, scale);
         let at = (self.width.saturating_sub(w) / 2, self.height.saturating_sub(h + 3 * scale));
         lettering::write(&mut self, at, CAPTION, scale, 190);

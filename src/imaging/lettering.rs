@@ -10,7 +10,7 @@ pub fn size(text: &str, scale: usize) -> (usize, usize) {
 /// Writes capitals, digits and a few signs with their upper left corner at a place, on a dark shadow; other characters
 /// leave a space.
 pub fn write(image: &mut Grey, at: (usize, usize), text: &str, scale: usize, grey: u8) {
-    for (shade, offset) in [(0u8, scale), (grey, 0)] {
+    for (shade, offset) in [(0u8, 1), (grey, 0)] {
         for (k, ch) in text.chars().enumerate() {
             let Some((_, rows)) = GLYPHS.iter().find(|g| g.0 == ch.to_ascii_uppercase()) else { continue };
             for (j, bits) in rows.iter().enumerate() {

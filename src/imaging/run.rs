@@ -88,7 +88,7 @@ impl Stage {
         let view = pose.view(pixels);
         let (still, moving) = match scene.body {
             Some(body) => {
-                let b = body.background(&view, beam);
+                let b = body.background(&view);
                 (b.still, Some(b.moving))
             }
             None => (vec![0.0; pixels * pixels], None),

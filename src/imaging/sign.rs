@@ -124,7 +124,8 @@ impl Watch {
         let vessels = (0..count)
             .map(|tube| VesselNotes { tube, arrival: None, peak: 0.0, root: None, end: None })
             .collect();
-        let pools = (count..cells.tubes.len()).map(|t| (t - count, t, 0.0)).collect();
+        let first = cells.twigs.end;
+        let pools = (first..cells.tubes.len()).map(|t| (t - first, t, 0.0)).collect();
         Self { vessels, spaces, pools }
     }
 

@@ -1,5 +1,6 @@
 //! Pictures to be looked at by a person: `cargo test --no-default-features --test tests imaging::gallery -- --ignored`.
 
+use super::leaks;
 use super::patient::{Adult, adult, v};
 use overwire::imaging::*;
 use overwire::math::Streams;
@@ -42,4 +43,91 @@ fn arch() {
         }
     }
     save("arch_run_lao_0_45_60.png", &Grey::sheet(&three, 3));
+}
+
+#[test]
+#[ignore = "writes pictures for the eye"]
+fn rupture() {
+    let patient = adult(26.0);
+    let beam = Beam::default();
+    let body = Body::new(&patient.tree, &beam);
+    let devices = patient.wire_and_pigtail();
+    let scene = Scene { tree: &patient.tree, linings: &[], pools: &[], body: Some(&body), devices: &devices };
+    let mut flows = patient.flows();
+    let (s_mm, theta_rad) = (patient.marks.lesion, patient.marks.lesion_rad);
+    flows.bleeds.push(Bleed { vessel: 0, s_mm, theta_rad, ml_s: 2.0, pool: None });
+    let spec = RunSpec { duration_s: 9.0, ..RunSpec::new(leaks::pose(), patient.flush(), "rupture") };
+    let run = acquire(&scene, &flows, &spec, Streams::new(7)).unwrap();
+    let show = SubtractionDisplay::default();
+    let frames: Vec<Grey> =
+        [1.67, 2.67, 4.0, 8.0].map(|t| run.subtracted(run.frame_at(t), (0.0, 0.0), &show)).to_vec();
+    save("rupture_run.png", &Grey::sheet(&frames, 2));
+    println!("{:#?}", run.findings.spaces.iter().map(|s| (s.lined, s.arrival_s, s.delay_s, s.first_mm, s.peak_mg, s.left, s.contrast_to_noise)).collect::<Vec<_>>());
+}
+
+#[test]
+#[ignore = "writes pictures for the eye"]
+fn endoleaks() {
+    let beam = Beam::default();
+    let show = SubtractionDisplay::default();
+    for kind in leaks::ALL {
+        let t = leaks::treated(kind, if kind == leaks::Kind::II { 1.0 } else { 4.0 }, 26.0);
+        let body = Body::new(&t.patient.tree, &beam);
+        let mut devices = t.patient.wire_and_pigtail();
+        devices.drain(..2);
+        devices.extend(t.patient.struts(&t.lining));
+        let linings = [t.lining.clone()];
+        let scene =
+            Scene { tree: &t.patient.tree, linings: &linings, pools: &[], body: Some(&body), devices: &devices };
+        let run = acquire(&scene, &t.flows, &leaks::spec(&t, "leak"), Streams::new(7)).unwrap();
+        let frames: Vec<Grey> =
+            [1.67, 3.33, 8.0].map(|s| run.subtracted(run.frame_at(s), (0.0, 0.0), &show)).to_vec();
+        save(&format!("endoleak_{kind:?}.png").to_lowercase(), &Grey::sheet(&frames, 3));
+        println!("{kind:?} {:?} given {} total {}", run.findings.spaces.iter().map(|s| (s.lined, s.from_mm, s.to_mm, s.arrival_s, s.delay_s, s.first_mm, s.peak_mg, s.left, s.contrast_to_noise)).collect::<Vec<_>>(), run.given_mg, run.total_mg);
+    }
+}
+
+#[test]
+#[ignore = "writes pictures for the eye"]
+fn computed_tomography() {
+    let patient = adult(26.0);
+    let body = Body::new(&patient.tree, &Beam::default());
+    let scan = Scan::new(&patient.tree, &[], Some(&body));
+    let mut stream = Streams::new(4).named("ct");
+    let m = &patient.marks;
+    let (level, width) = ct::ANGIO;
+    let curve = &patient.tree.aorta().curve;
+    let started = std::time::Instant::now();
+    let sac = scan.slice(&Plane::orthogonal(&curve.frame(m.lesion), 512, 0.35), &mut stream).unwrap();
+    println!("orthogonal 512: {:?}", started.elapsed());
+    let z = curve.point(m.lesion).z;
+    let axial = scan.slice(&Plane::axial(z, 0.0, 0.0, 512, 0.72), &mut stream).unwrap();
+    let arch = scan.slice(&Plane::axial(curve.point(m.left_carotid).z - 3.0, 0.0, 0.0, 512, 0.72), &mut stream).unwrap();
+    let lung = axial.window(ct::LUNG.0, ct::LUNG.1);
+    let four = [sac.window(level, width), axial.window(level, width), arch.window(ct::SOFT.0 + 60.0, 600.0), lung];
+    save("ct_sections.png", &Grey::sheet(&four, 2));
+    let started = std::time::Instant::now();
+    let curved = scan.stretched(0, m.lesion_rad, 180, 0.6, &mut stream).unwrap();
+    println!("stretched: {:?}", started.elapsed());
+    save("ct_curved.png", &curved.window(level, width));
+}
+
+/// Files for `pydicom` and a conformance checker, written where `DICOM_OUT` says.
+#[test]
+#[ignore = "writes files for outside readers"]
+fn dicom_files() {
+    let dir = std::path::PathBuf::from(std::env::var("DICOM_OUT").unwrap());
+    let patient = adult(26.0);
+    let body = Body::new(&patient.tree, &Beam::default());
+    let scene = Scene { tree: &patient.tree, linings: &[], pools: &[], body: Some(&body), devices: &[] };
+    let spec = RunSpec { duration_s: 2.0, pixels: 256, ..RunSpec::new(leaks::pose(), patient.flush(), "dicom") };
+    let run = acquire(&scene, &patient.flows(), &spec, Streams::new(7)).unwrap();
+    let study = dicom::Study { case: "DRAWN-ADULT".into(), session: "1".into() };
+    std::fs::write(dir.join("run.dcm"), dicom::run(&run, &study)).unwrap();
+    let scan = Scan::new(&patient.tree, &[], Some(&body));
+    for k in 1..=3 {
+        let plane = Plane::axial(-40.0 - 2.0 * k as f64, 0.0, 0.0, 256, 1.4);
+        let slice = scan.slice(&plane, &mut Streams::new(k as u64).named("ct")).unwrap();
+        std::fs::write(dir.join(format!("ct{k}.dcm")), dicom::ct_slice(&slice, &plane, k, 2.0, &study)).unwrap();
+    }
 }

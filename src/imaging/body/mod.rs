@@ -81,7 +81,7 @@ impl Body {
     }
 
     /// The trunk from one view.
-    pub fn background(&self, view: &View, _beam: &Beam) -> Background {
+    pub fn background(&self, view: &View) -> Background {
         let n = view.pixels;
         let mut still = vec![0.0; n * n];
         paint(&self.spine, view, &mut still);

@@ -6,6 +6,7 @@
 use super::route::{Crossing, Route};
 use super::{Book, Mixing};
 use crate::imaging::cells::{Cells, Tube};
+use std::collections::BTreeMap;
 
 /// Gaps are taken between these when contacts are weighed, mm.
 const GAP_MM: (f64, f64) = (0.1, 3.0);
@@ -13,7 +14,7 @@ const GAP_MM: (f64, f64) = (0.1, 3.0);
 const STIR_PER_S: f64 = 1.0;
 
 /// The recess cells of one tube.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Behind {
     cells: Vec<usize>,
     links: Vec<Link>,
@@ -21,6 +22,8 @@ pub(super) struct Behind {
     exits: Vec<(usize, f64, f64)>,
     /// What leaves by no known way, spread over the space (ml/s by cell).
     seep: Vec<(usize, f64)>,
+    /// Outflow of each cell: (cell, mean, pulse), ml/s.
+    turnover: Vec<(usize, f64, f64)>,
 }
 
 /// A contact between two cells.
@@ -45,12 +48,7 @@ impl Behind {
     fn new(cells: &Cells, k: usize, route: &Route, mixing: &Mixing) -> Self {
         let tube = &cells.tubes[k];
         let list: Vec<(usize, usize, usize)> = tube.recess_cells().collect();
-        let mut out = Self {
-            cells: list.iter().map(|c| c.2).collect(),
-            links: Vec::new(),
-            exits: Vec::new(),
-            seep: Vec::new(),
-        };
+        let mut out = Self { cells: list.iter().map(|c| c.2).collect(), ..Self::default() };
         let gap = |c: usize, i: usize| cells.volume_ml[c].max(0.0) * 1e3 / (tube.step_mm * arc_mm(tube, i));
         let mut films: Vec<(usize, f64)> = Vec::new();
         for &(i, r, c) in &list {
@@ -85,6 +83,7 @@ impl Behind {
             }
         }
         out.drive(cells, k, route, &films);
+        out.count_turnover();
         out
     }
 
@@ -193,18 +192,26 @@ impl Behind {
         lost
     }
 
+    /// The step in which no cell gives away more than it holds.
     pub fn longest_step_s(&self, volume_ml: &[f64], beat: f64) -> f64 {
-        // Outflow of each cell is at most the sum over its contacts; the worst cell decides.
-        let mut out: std::collections::BTreeMap<usize, f64> = self.cells.iter().map(|&c| (c, 0.0)).collect();
+        let swing = (beat - 1.0).abs();
+        let steps = self.turnover.iter().map(|&(c, mean, pulse)| 0.8 * volume_ml[c] / (mean + pulse * swing + 1e-9));
+        steps.fold(f64::INFINITY, f64::min)
+    }
+
+    /// Adds up, once, what each cell's contacts can carry away.
+    fn count_turnover(&mut self) {
+        let mut out: BTreeMap<usize, (f64, f64)> = self.cells.iter().map(|&c| (c, (0.0, 0.0))).collect();
         for l in &self.links {
-            let q = (l.mean + l.pulse * (beat - 1.0)).abs().max(l.mean.abs()) + l.stir;
             for c in [l.a, l.b] {
                 if let Some(o) = out.get_mut(&c) {
-                    *o += 0.5 * q + 0.5 * l.stir;
+                    // What a cell gains by one contact it loses by another: half of all flows leave.
+                    o.0 += 0.5 * l.mean.abs() + l.stir;
+                    o.1 += 0.5 * l.pulse.abs();
                 }
             }
         }
-        out.iter().map(|(&c, &q)| 0.8 * volume_ml[c] / (q + 1e-9)).fold(f64::INFINITY, f64::min)
+        self.turnover = out.into_iter().map(|(c, (mean, pulse))| (c, mean, pulse)).collect();
     }
 }
 
@@ -276,7 +283,7 @@ fn largest_space(cells: &Cells, tube: &Tube, links: &[Link], films: &[(usize, f6
         let (a, b) = (find(&mut root, links[l].a - first), find(&mut root, links[l].b - first));
         root[a.max(b)] = a.min(b);
     }
-    let mut volume = std::collections::BTreeMap::new();
+    let mut volume = BTreeMap::new();
     for &c in &list {
         *volume.entry(find(&mut root, c - first)).or_insert(0.0) += cells.volume_ml[c];
     }

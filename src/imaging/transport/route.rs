@@ -6,6 +6,7 @@
 use super::Mixing;
 use crate::imaging::cells::Cells;
 use crate::imaging::flows::{Beat, Entry, Flows, Injection};
+use crate::anatomy::VesselName;
 use crate::imaging::scene::{ImagingError, Scene};
 use crate::math::ops;
 
@@ -54,8 +55,6 @@ pub(super) struct Way {
     sectors: usize,
     /// Cells of the parent that its first face opens to, with parts that sum to one.
     pub gate: Vec<(usize, f64)>,
-    /// Whether the gate is the space behind fabric.
-    pub covered: bool,
     /// The collateral that feeds its end, and the channel's volume.
     pub channel: Option<(usize, f64)>,
     /// Collaterals that draw on its end, ml/s.
@@ -139,6 +138,8 @@ impl Route {
             bleeds: Vec::new(),
         };
         let n = cells.tubes.len();
+        let roots = roots(scene, cells, flows);
+        let pools = cells.twigs.end;
         let mut take: Vec<Vec<TakeOff>> = vec![Vec::new(); n];
         for l in &flows.leaks {
             let station = stream_station(cells, l.vessel, l.entry, l.s_mm);
@@ -179,8 +180,8 @@ impl Route {
                 take[b.vessel].push(TakeOff { station, mean, leak_mean: mean, leak_pulse, extra: 0.0 });
             }
             match b.pool {
-                Some(p) if pool_feed[vessels + p].is_none() => {
-                    pool_feed[vessels + p] = Some((crossing, behind_fabric));
+                Some(p) if pool_feed[pools + p].is_none() => {
+                    pool_feed[pools + p] = Some((crossing, behind_fabric));
                 }
                 _ => out.bleeds.push(crossing),
             }
@@ -189,16 +190,16 @@ impl Route {
             (0..n).map(|k| gate(cells, k, mixing, pool_feed[k].as_ref().map(|p| &p.0))).collect();
         // What every outlet takes of the injected volume: by its mean flow, unless fabric shuts it off.
         let end_mean = |k: usize| {
-            let root = if k < vessels { flows.root_ml_s[k] } else { 0.0 };
+            let root = roots[k];
             let branches: f64 = (k + 1..n)
                 .filter(|&c| cells.tubes[c].parent.is_some_and(|p| p.0 == k) && !gates[c].1)
-                .map(|c| flows.root_ml_s[c])
+                .map(|c| roots[c])
                 .sum();
             root - branches - take[k].iter().map(|t| t.mean).sum::<f64>()
         };
         let mut shut = vec![false; n];
         for k in 0..n {
-            shut[k] = k >= vessels || gates[k].1 || cells.tubes[k].parent.is_some_and(|p| shut[p.0]);
+            shut[k] = k >= pools || gates[k].1 || cells.tubes[k].parent.is_some_and(|p| shut[p.0]);
         }
         let weight: Vec<f64> = (0..n).map(|k| if shut[k] { 0.0 } else { end_mean(k).max(0.0) }).collect();
         let total: f64 = weight.iter().sum();
@@ -218,7 +219,7 @@ impl Route {
                 if !gates[k].1 {
                     let leak_mean: f64 = take[k].iter().map(|t| t.leak_mean).sum();
                     let leak_pulse: f64 = take[k].iter().map(|t| t.leak_pulse).sum();
-                    let mean = flows.root_ml_s[k];
+                    let mean = roots[k];
                     let extra = if injection.is_some() { root_extra[k] } else { 0.0 };
                     take[parent].push(TakeOff { station, mean, leak_mean, leak_pulse, extra });
                     root_extra[parent] += root_extra[k];
@@ -229,7 +230,7 @@ impl Route {
         for k in 0..n {
             let tube = &cells.tubes[k];
             let faces = tube.stations + 1;
-            let root = if k < vessels { flows.root_ml_s[k] } else { pool_feed[k].map_or(0.0, |p| p.0.mean) };
+            let root = pool_feed[k].map_or(roots[k], |p| p.0.mean);
             let start = fade_at_root[k];
             let fade = |i: usize| {
                 let far = ops::exp(-(i as f64) * tube.step_mm / PULSE_FADES_MM);
@@ -246,14 +247,13 @@ impl Route {
                     .collect(),
                 sectors: tube.sectors,
                 gate: gates[k].0.clone(),
-                covered: gates[k].1,
                 channel: flows
                     .collaterals
                     .iter()
                     .position(|c| c.feeds == k)
                     .map(|id| (id, flows.collaterals[id].volume_ml.max(0.5))),
                 drawn: Vec::new(),
-                lost: k >= vessels,
+                lost: k >= pools,
             };
             let (mut leak_mean, mut leak_pulse) = (vec![0.0; faces], vec![0.0; faces]);
             for t in &take[k] {
@@ -275,7 +275,7 @@ impl Route {
             for i in 0..faces {
                 way.pulse[i] = fade(i) * (way.mean[i] - leak_mean[i]) + leak_pulse[i];
             }
-            if k >= vessels {
+            if k >= pools {
                 // A pool only passes on what bleeds into it.
                 way.pulse.fill(pool_feed[k].map_or(0.0, |p| p.0.pulse));
             }
@@ -292,7 +292,7 @@ impl Route {
                 out.tubes[c.from].drawn.push((id, ml_s));
             }
         }
-        for k in 0..vessels {
+        for k in 0..pools {
             // Blood that leaves or enters a covered root crosses the wall of the space behind fabric.
             if let (true, Some((tube, station, theta_rad))) = (gates[k].1, cells.tubes[k].parent) {
                 let way = &out.tubes[k];
@@ -334,6 +334,21 @@ impl Route {
         }
         stations
     }
+}
+
+/// Mean flow into each tube. The twigs and the one vessel that stands for all segmental arteries share its flow; a twig
+/// under fabric carries nothing.
+fn roots(scene: &Scene, cells: &Cells, flows: &Flows) -> Vec<f64> {
+    let mut out = flows.root_ml_s.clone();
+    out.resize(cells.tubes.len(), 0.0);
+    let group = scene.tree.index(VesselName::Intercostals);
+    let Some(group) = group.filter(|&g| out[g] > 0.0 && !cells.twigs.is_empty()) else { return out };
+    let open = |k: &usize| cells.tubes[*k].parent.is_some_and(|(p, station, _)| !cells.tubes[p].lined[station]);
+    let carry: Vec<usize> = cells.twigs.clone().filter(open).collect();
+    let each = out[group] / (carry.len() + 1) as f64;
+    carry.iter().for_each(|&k| out[k] = each);
+    out[group] = each;
+    out
 }
 
 /// Seconds that turn a pulse coefficient into the volume moved by one systole.

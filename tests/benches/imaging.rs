@@ -1,0 +1,67 @@
+//! Speed of the picture on one core: `cargo bench --no-default-features --bench imaging`.
+//!
+//! Prints milliseconds and megapixels a second, the median of several rounds, at 512 x 512.
+
+#[path = "../imaging/patient.rs"]
+#[expect(dead_code, reason = "the checks use more of the drawn adult than the bench does")]
+mod patient;
+
+use overwire::imaging::detector::Panel;
+use overwire::imaging::*;
+use overwire::math::Streams;
+use std::time::Instant;
+
+const N: usize = 512;
+
+fn main() {
+    let adult = patient::adult(26.0);
+    let beam = Beam::default();
+    let body = time("build the trunk (once a case)", 1, 0, || Body::new(&adult.tree, &beam));
+    let devices = adult.wire_and_pigtail();
+    let scene = Scene { tree: &adult.tree, linings: &[], pools: &[], body: Some(&body), devices: &devices };
+    let pose = Pose { primary_deg: 45.0, isocentre: patient::v(10.0, 10.0, -2.0), ..Pose::default() };
+    let view = pose.view(N);
+    let cells = Cells::of(&scene).expect("the drawn adult fits");
+    println!("{} cells", cells.len());
+    time("trunk from a new pose", 5, N * N, || body.background(&view));
+    let matrix = time("path matrix from a new pose", 5, N * N, || PathMatrix::new(&view, &cells));
+    println!("{} path lengths", matrix.entries());
+    time("devices", 5, N * N, || run::device_layer(&scene, &view, &beam));
+    let mut out = vec![0.0; N * N];
+    let c = vec![50.0; cells.len()];
+    time("contrast product", 9, N * N, || matrix.project(&c, &mut out));
+    let line: Vec<f32> = out.iter().map(|v| 2.5 + 0.0083 * v).collect();
+    let panel = Panel::new(N, Detector::RUN, Shutter::default(), &line);
+    let mut stream = Streams::new(1).named("bench");
+    let reading = time("exposure with noise, blur, veil, logarithm", 9, N * N, || panel.expose(&line, &mut stream));
+    time("subtraction display", 9, N * N, || SubtractionDisplay::default().show(&reading, N, panel.shutter()));
+    time("native display", 9, N * N, || NativeDisplay::default().show(&reading, N, panel.shutter()));
+    time("fluoroscopy, new pose to picture", 5, N * N, || {
+        screen(&scene, &pose, N, &beam, 1.0, 78.0, true, Streams::new(3)).map(|s| s.image)
+    })
+    .expect("a usual pose");
+    let spec = RunSpec { duration_s: 4.0, ..RunSpec::new(pose, adult.flush(), "bench") };
+    let start = Instant::now();
+    let run = acquire(&scene, &adult.flows(), &spec, Streams::new(7)).expect("a usual run");
+    let s = start.elapsed().as_secs_f64();
+    println!("{:46} {:9.2} ms for {} frames of 4 s", "whole run with transport", s * 1e3, run.frames.len());
+    let scan = Scan::new(&adult.tree, &[], Some(&body));
+    let plane = Plane::orthogonal(&adult.tree.aorta().curve.frame(adult.marks.lesion), N, 0.35);
+    let mut stream = Streams::new(1).named("ct");
+    time("orthogonal CT section", 3, N * N, || scan.slice(&plane, &mut stream)).expect("a usual plane");
+}
+
+fn time<T>(what: &str, rounds: usize, pixels: usize, mut work: impl FnMut() -> T) -> T {
+    let mut times = Vec::new();
+    let mut last = None;
+    for _ in 0..rounds {
+        let start = Instant::now();
+        last = Some(work());
+        times.push(start.elapsed().as_secs_f64());
+    }
+    times.sort_by(f64::total_cmp);
+    let s = times[rounds / 2];
+    let rate = if pixels > 0 { format!("{:8.1} Mpx/s", pixels as f64 / s / 1e6) } else { String::new() };
+    println!("{what:46} {:9.2} ms {rate}", s * 1e3);
+    last.expect("at least one round")
+}

@@ -200,7 +200,12 @@ impl<'a> Scan<'a> {
     }
 
     /// Brightest value across a slab, seen along `plane`'s normal: `depth_mm` thick in steps of two pixels.
-    pub fn brightest(&self, plane: &Plane, depth_mm: f64, stream: &mut Stream) -> Result<Slice, ImagingError> {
+    pub fn brightest(
+        &self,
+        plane: &Plane,
+        depth_mm: f64,
+        stream: &mut Stream,
+    ) -> Result<Slice, ImagingError> {
         let normal = plane.right.cross(plane.down);
         let step = plane.pixel_mm * 2.0;
         let n = ((depth_mm / step) as usize).clamp(1, 400);
@@ -271,7 +276,12 @@ impl<'a> Reader<'a> {
         }
         let slack = 2.0;
         let outside = |p: Vec3, r: f64| {
-            p.x < low.x - r || p.x > high.x + r || p.y < low.y - r || p.y > high.y + r || p.z < low.z - r || p.z > high.z + r
+            p.x < low.x - r
+                || p.x > high.x + r
+                || p.y < low.y - r
+                || p.y > high.y + r
+                || p.z < low.z - r
+                || p.z > high.z + r
         };
         let mut near = Vec::new();
         for (k, tube) in scan.tubes.iter().enumerate().rev() {
@@ -293,7 +303,12 @@ impl<'a> Reader<'a> {
         }
         let touches = |s: &&Solid| {
             let (a, b) = s.bounds();
-            a.x <= high.x + slack && b.x >= low.x - slack && a.y <= high.y + slack && b.y >= low.y - slack && a.z <= high.z + slack && b.z >= low.z - slack
+            a.x <= high.x + slack
+                && b.x >= low.x - slack
+                && a.y <= high.y + slack
+                && b.y >= low.y - slack
+                && a.z <= high.z + slack
+                && b.z >= low.z - slack
         };
         let beam = Beam { kvp: 120.0 };
         Self {

@@ -77,7 +77,8 @@ pub fn ct_slice(slice: &Slice, plane: &Plane, index: usize, spacing_mm: f64, stu
     let mut d = Dataset::default();
     d.common(study, CT_CLASS, "CT", "2", &format!("slice{index}"));
     let normal = plane.right.cross(plane.down);
-    let kind = if normal.z.abs() > 0.999 { "ORIGINAL\\PRIMARY\\AXIAL" } else { "DERIVED\\SECONDARY\\REFORMATTED" };
+    let kind =
+        if normal.z.abs() > 0.999 { "ORIGINAL\\PRIMARY\\AXIAL" } else { "DERIVED\\SECONDARY\\REFORMATTED" };
     d.put(0x0008_0008, "CS", kind);
     d.put(0x0018_0015, "CS", "CHEST");
     d.put(0x0018_0050, "DS", &decimal(spacing_mm));
@@ -106,7 +107,13 @@ fn caption(width: usize, height: usize) -> Vec<u8> {
     let mut g = Grey::black(width, height);
     let scale = (width / 512).max(1);
     let (w, h) = lettering::size(CAPTION, scale);
-    lettering::write(&mut g, (width.saturating_sub(w) / 2, height.saturating_sub(h + 3)), CAPTION, scale, 255);
+    lettering::write(
+        &mut g,
+        (width.saturating_sub(w) / 2, height.saturating_sub(h + 3)),
+        CAPTION,
+        scale,
+        255,
+    );
     g.pixels
 }
 
@@ -143,7 +150,8 @@ impl Dataset {
         let instance = self.instance.clone();
         self.put(0x0008_0016, "UI", class);
         self.put(0x0008_0018, "UI", &instance);
-        for (tag, vr) in [(0x0008_0020, "DA"), (0x0008_0023, "DA"), (0x0008_0030, "TM"), (0x0008_0033, "TM")] {
+        for (tag, vr) in [(0x0008_0020, "DA"), (0x0008_0023, "DA"), (0x0008_0030, "TM"), (0x0008_0033, "TM")]
+        {
             self.put(tag, vr, "");
         }
         self.put(0x0008_0050, "SH", "");

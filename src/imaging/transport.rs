@@ -59,6 +59,7 @@ pub struct Transport {
     behind: Vec<Behind>,
     mass_mg: Vec<f64>,
     volume_ml: Vec<f64>,
+    least_ml: Vec<f64>,
     beds_mg: Vec<f64>,
     channels_mg: Vec<[f64; CHANNEL_STAGES]>,
     veins_mg: f64,
@@ -87,6 +88,7 @@ impl Transport {
         Ok(Self {
             mass_mg: vec![0.0; n],
             volume_ml: cells.volume_ml.iter().map(|v| v.max(1e-4)).collect(),
+            least_ml: cells.volume_ml.iter().map(|v| 0.2 * v.max(1e-4)).collect(),
             beds_mg: vec![0.0; cells.tubes.len()],
             channels_mg: vec![[0.0; CHANNEL_STAGES]; flows.collaterals.len()],
             veins_mg: 0.0,
@@ -212,7 +214,8 @@ impl Transport {
         self.settle_lanes();
         for c in 0..self.mass_mg.len() {
             self.mass_mg[c] += self.flux[c] * dt;
-            self.volume_ml[c] += self.swell[c] * dt;
+            // Flows that do not close would empty a small pocket; it keeps a fifth, and the iodine in it is still counted.
+            self.volume_ml[c] = (self.volume_ml[c] + self.swell[c] * dt).max(self.least_ml[c]);
         }
         self.t_s += dt;
     }

@@ -52,7 +52,12 @@ fn read(frames: &[(f64, Vec<f32>)], n: usize) -> Kind {
     let height = sac.iter().map(|p| p / n).fold((n, 0), |a, r| (a.0.min(r), a.1.max(r)));
     let offset = (early - all) / (height.1 - height.0 + 1) as f64;
     if std::env::var_os("BLIND").is_some() {
-        println!("sac {} px late {late:.2} first {:.2} offset {offset:.3} end {:.2}", sac.len(), frames[first].0, curve[curve.len() - 1] / peak);
+        println!(
+            "sac {} px late {late:.2} first {:.2} offset {offset:.3} end {:.2}",
+            sac.len(),
+            frames[first].0,
+            curve[curve.len() - 1] / peak
+        );
     }
     match offset {
         o if o < -0.10 => Kind::Ia,
@@ -73,8 +78,10 @@ fn mean3(a: &[f32], n: usize) -> Vec<f32> {
 
 /// Robust spread of a picture that is mostly background.
 fn spread(a: &[f32], n: usize) -> f32 {
-    let mut inner: Vec<f32> =
-        (0..n * n).filter(|i| i % n > n / 10 && i % n < n * 9 / 10 && i / n > n / 10).map(|i| a[i].abs()).collect();
+    let mut inner: Vec<f32> = (0..n * n)
+        .filter(|i| i % n > n / 10 && i % n < n * 9 / 10 && i / n > n / 10)
+        .map(|i| a[i].abs())
+        .collect();
     inner.sort_by(f32::total_cmp);
     inner[inner.len() / 2] / 0.6745
 }
@@ -91,7 +98,12 @@ fn largest_blob(on: &[bool], n: usize) -> Vec<usize> {
         while let Some(p) = queue.pop() {
             blob.push(p);
             let (x, y) = (p % n, p / n);
-            let near = [(x > 0).then(|| p - 1), (x + 1 < n).then_some(p + 1), (y > 0).then(|| p.wrapping_sub(n)), (y + 1 < n).then_some(p + n)];
+            let near = [
+                (x > 0).then(|| p - 1),
+                (x + 1 < n).then_some(p + 1),
+                (y > 0).then(|| p.wrapping_sub(n)),
+                (y + 1 < n).then_some(p + n),
+            ];
             for q in near.into_iter().flatten() {
                 if on[q] && !seen[q] {
                     seen[q] = true;

@@ -62,7 +62,14 @@ fn rupture() {
     let frames: Vec<Grey> =
         [1.67, 2.67, 4.0, 8.0].map(|t| run.subtracted(run.frame_at(t), (0.0, 0.0), &show)).to_vec();
     save("rupture_run.png", &Grey::sheet(&frames, 2));
-    println!("{:#?}", run.findings.spaces.iter().map(|s| (s.lined, s.arrival_s, s.delay_s, s.first_mm, s.peak_mg, s.left, s.contrast_to_noise)).collect::<Vec<_>>());
+    println!(
+        "{:#?}",
+        run.findings
+            .spaces
+            .iter()
+            .map(|s| (s.lined, s.arrival_s, s.delay_s, s.first_mm, s.peak_mg, s.left, s.contrast_to_noise))
+            .collect::<Vec<_>>()
+    );
 }
 
 #[test]
@@ -77,13 +84,37 @@ fn endoleaks() {
         devices.drain(..2);
         devices.extend(t.patient.struts(&t.lining));
         let linings = [t.lining.clone()];
-        let scene =
-            Scene { tree: &t.patient.tree, linings: &linings, pools: &[], body: Some(&body), devices: &devices };
+        let scene = Scene {
+            tree: &t.patient.tree,
+            linings: &linings,
+            pools: &[],
+            body: Some(&body),
+            devices: &devices,
+        };
         let run = acquire(&scene, &t.flows, &leaks::spec(&t, "leak"), Streams::new(7)).unwrap();
         let frames: Vec<Grey> =
             [1.67, 3.33, 8.0].map(|s| run.subtracted(run.frame_at(s), (0.0, 0.0), &show)).to_vec();
         save(&format!("endoleak_{kind:?}.png").to_lowercase(), &Grey::sheet(&frames, 3));
-        println!("{kind:?} {:?} given {} total {}", run.findings.spaces.iter().map(|s| (s.lined, s.from_mm, s.to_mm, s.arrival_s, s.delay_s, s.first_mm, s.peak_mg, s.left, s.contrast_to_noise)).collect::<Vec<_>>(), run.given_mg, run.total_mg);
+        println!(
+            "{kind:?} {:?} given {} total {}",
+            run.findings
+                .spaces
+                .iter()
+                .map(|s| (
+                    s.lined,
+                    s.from_mm,
+                    s.to_mm,
+                    s.arrival_s,
+                    s.delay_s,
+                    s.first_mm,
+                    s.peak_mg,
+                    s.left,
+                    s.contrast_to_noise
+                ))
+                .collect::<Vec<_>>(),
+            run.given_mg,
+            run.total_mg
+        );
     }
 }
 
@@ -102,9 +133,12 @@ fn computed_tomography() {
     println!("orthogonal 512: {:?}", started.elapsed());
     let z = curve.point(m.lesion).z;
     let axial = scan.slice(&Plane::axial(z, 0.0, 0.0, 512, 0.72), &mut stream).unwrap();
-    let arch = scan.slice(&Plane::axial(curve.point(m.left_carotid).z - 3.0, 0.0, 0.0, 512, 0.72), &mut stream).unwrap();
+    let arch = scan
+        .slice(&Plane::axial(curve.point(m.left_carotid).z - 3.0, 0.0, 0.0, 512, 0.72), &mut stream)
+        .unwrap();
     let lung = axial.window(ct::LUNG.0, ct::LUNG.1);
-    let four = [sac.window(level, width), axial.window(level, width), arch.window(ct::SOFT.0 + 60.0, 600.0), lung];
+    let four =
+        [sac.window(level, width), axial.window(level, width), arch.window(ct::SOFT.0 + 60.0, 600.0), lung];
     save("ct_sections.png", &Grey::sheet(&four, 2));
     let started = std::time::Instant::now();
     let curved = scan.stretched(0, m.lesion_rad, 180, 0.6, &mut stream).unwrap();
@@ -120,7 +154,8 @@ fn dicom_files() {
     let patient = adult(26.0);
     let body = Body::new(&patient.tree, &Beam::default());
     let scene = Scene { tree: &patient.tree, linings: &[], pools: &[], body: Some(&body), devices: &[] };
-    let spec = RunSpec { duration_s: 2.0, pixels: 256, ..RunSpec::new(leaks::pose(), patient.flush(), "dicom") };
+    let spec =
+        RunSpec { duration_s: 2.0, pixels: 256, ..RunSpec::new(leaks::pose(), patient.flush(), "dicom") };
     let run = acquire(&scene, &patient.flows(), &spec, Streams::new(7)).unwrap();
     let study = dicom::Study { case: "DRAWN-ADULT".into(), session: "1".into() };
     std::fs::write(dir.join("run.dcm"), dicom::run(&run, &study)).unwrap();
@@ -128,6 +163,7 @@ fn dicom_files() {
     for k in 1..=3 {
         let plane = Plane::axial(-40.0 - 2.0 * k as f64, 0.0, 0.0, 256, 1.4);
         let slice = scan.slice(&plane, &mut Streams::new(k as u64).named("ct")).unwrap();
-        std::fs::write(dir.join(format!("ct{k}.dcm")), dicom::ct_slice(&slice, &plane, k, 2.0, &study)).unwrap();
+        std::fs::write(dir.join(format!("ct{k}.dcm")), dicom::ct_slice(&slice, &plane, k, 2.0, &study))
+            .unwrap();
     }
 }

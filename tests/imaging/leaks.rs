@@ -76,7 +76,13 @@ pub fn treated(kind: Kind, ml_s: f64, sac_mm: f64) -> Treated {
     }
     if kind != Kind::Excluded {
         // A contained rupture passes on what comes in.
-        flows.bleeds.push(Bleed { vessel: 0, s_mm: lesion, theta_rad: lesion_rad, ml_s: ml_s * 0.9, pool: None });
+        flows.bleeds.push(Bleed {
+            vessel: 0,
+            s_mm: lesion,
+            theta_rad: lesion_rad,
+            ml_s: ml_s * 0.9,
+            pool: None,
+        });
     }
     Treated { patient, lining, flows }
 }

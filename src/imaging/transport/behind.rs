@@ -195,7 +195,8 @@ impl Behind {
     /// The step in which no cell gives away more than it holds.
     pub fn longest_step_s(&self, volume_ml: &[f64], beat: f64) -> f64 {
         let swing = (beat - 1.0).abs();
-        let steps = self.turnover.iter().map(|&(c, mean, pulse)| 0.8 * volume_ml[c] / (mean + pulse * swing + 1e-9));
+        let steps =
+            self.turnover.iter().map(|&(c, mean, pulse)| 0.8 * volume_ml[c] / (mean + pulse * swing + 1e-9));
         steps.fold(f64::INFINITY, f64::min)
     }
 

@@ -4,9 +4,9 @@
 //! of the tree upward, so that what enters a station leaves it.
 
 use super::Mixing;
+use crate::anatomy::VesselName;
 use crate::imaging::cells::Cells;
 use crate::imaging::flows::{Beat, Entry, Flows, Injection};
-use crate::anatomy::VesselName;
 use crate::imaging::scene::{ImagingError, Scene};
 use crate::math::ops;
 
@@ -343,7 +343,8 @@ fn roots(scene: &Scene, cells: &Cells, flows: &Flows) -> Vec<f64> {
     out.resize(cells.tubes.len(), 0.0);
     let group = scene.tree.index(VesselName::Intercostals);
     let Some(group) = group.filter(|&g| out[g] > 0.0 && !cells.twigs.is_empty()) else { return out };
-    let open = |k: &usize| cells.tubes[*k].parent.is_some_and(|(p, station, _)| !cells.tubes[p].lined[station]);
+    let open =
+        |k: &usize| cells.tubes[*k].parent.is_some_and(|(p, station, _)| !cells.tubes[p].lined[station]);
     let carry: Vec<usize> = cells.twigs.clone().filter(open).collect();
     let each = out[group] / (carry.len() + 1) as f64;
     carry.iter().for_each(|&k| out[k] = each);

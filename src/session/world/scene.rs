@@ -4,7 +4,7 @@ use super::World;
 use super::lines::ItemState;
 use super::seal::{Piece, SAC};
 use crate::anatomy::{Lumen, Site, Tree, VesselName};
-use crate::imaging::{Beat, Bleed, Collateral, Entry, Flows, LeakFlow, Lining, Material, Shape, Substance};
+use crate::imaging::{Beat, Collateral, Entry, Flows, LeakFlow, Lining, Material, Shape, Substance};
 use crate::kit::{Catheter, Device};
 use crate::math::Vec3;
 use crate::mechanics::place::CELLS_ROUND;
@@ -45,7 +45,6 @@ impl World {
                 patient.flow_ml_s(v.name).clamp(-own, own)
             })
             .collect();
-        let (from, to) = self.seal.lesion_mm();
         let mut leaks = Vec::new();
         if let (Some(report), Some((_, feeds)), true) =
             (&self.seal.report, patient.sac(SAC), self.seal.spanned())
@@ -66,11 +65,8 @@ impl World {
                 });
             }
         }
-        let mut bleeds = Vec::new();
-        if let Some(ml_s) = patient.bleed_ml_s(SAC).map(|(q, _)| q) {
-            let theta_rad = self.seal.lesion_theta_rad();
-            bleeds.push(Bleed { vessel: 0, s_mm: 0.5 * (from + to), theta_rad, ml_s, pool: None });
-        }
+        // What leaves through the tear is a hundredth of what passes; it is not drawn yet.
+        let bleeds = Vec::new();
         // Between the two vertebrals runs the basilar; blood on the way assumed.
         let index = |n| tree.index(n);
         let collaterals = match (index(VesselName::LeftVertebral), index(VesselName::RightVertebral)) {

@@ -291,6 +291,7 @@ impl Desk {
                     if ui.button(w.settings).clicked() {
                         self.settings_open = !self.settings_open;
                     }
+                    ui.add_space(gap::S);
                     let Some(seat) = &mut self.seat else { return };
                     ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
                         ui.add_space(gap::L);
@@ -298,7 +299,8 @@ impl Desk {
                         seat.clock.ui(ui, look, now, seat.mode() != Mode::Examination);
                         if self.screen != Screen::Theatre {
                             ui.add_space(gap::M);
-                            theatre::strip(ui, look, seat);
+                            let room = ui.available_width() - 90.0;
+                            theatre::strip(ui, look, seat, room);
                         }
                     });
                 });
@@ -308,7 +310,7 @@ impl Desk {
 
     /// The foot: what every screen says, and the desk's own notices.
     fn foot(&mut self, ui: &mut egui::Ui, look: &Look) {
-        let frame = Frame::new().fill(look.ink.panel).inner_margin(Margin::symmetric(16, 3));
+        let frame = Frame::new().fill(look.ink.panel).inner_margin(Margin::symmetric(16, 1));
         Panel::bottom("foot").frame(frame).resizable(false).show_separator_line(false).show(ui, |ui| {
             ui.horizontal(|ui| {
                 let phase = self.seat.as_ref().map(|s| s.view().phase.join(" · ")).unwrap_or_default();

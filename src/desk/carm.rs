@@ -180,7 +180,7 @@ fn figure(
     ));
     painter.add(Shape::convex_polygon(tube, ink.lifted, Stroke::new(1.5, ink.soft)));
     painter.text(
-        at(along(1.05)),
+        at(along(1.05)) - vec2(0.0, 14.0),
         egui::Align2::CENTER_CENTER,
         look.words.detector,
         theme::plain(11.0),

@@ -129,7 +129,13 @@ impl MonitorPanel {
         );
         if sorted.len() > 1 {
             let more = format!("+{}", sorted.len() - 1);
-            ui.painter().text(rect.right_center() - vec2(10.0, 0.0), Align2::RIGHT_CENTER, more, theme::bold(15.0), text);
+            ui.painter().text(
+                rect.right_center() - vec2(10.0, 0.0),
+                Align2::RIGHT_CENTER,
+                more,
+                theme::bold(15.0),
+                text,
+            );
         }
     }
 
@@ -144,7 +150,10 @@ impl MonitorPanel {
         number: &Number,
         alarm: Option<u8>,
     ) {
-        let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), if ui.ctx().content_rect().height() > 900.0 { 76.0 } else { 56.0 }), Sense::hover());
+        let (rect, response) = ui.allocate_exact_size(
+            vec2(ui.available_width(), if ui.ctx().content_rect().height() > 900.0 { 76.0 } else { 56.0 }),
+            Sense::hover(),
+        );
         let seen = trace
             .range()
             .map_or(String::new(), |(a, b)| format!(", {} {a:.1} – {b:.1}", look.words.trace_between));

@@ -116,7 +116,9 @@ fn dangers(ui: &mut egui::Ui, look: &Look, judgement: &Judgement) {
     let frame = theme::card(look).stroke(egui::Stroke::new(1.5, look.ink.high));
     frame.show(ui, |ui| {
         ui.set_width(ui.available_width());
-        ui.label(RichText::new(format!("■ {}", look.words.dangers)).font(theme::bold(16.0)).color(look.ink.high));
+        ui.label(
+            RichText::new(format!("■ {}", look.words.dangers)).font(theme::bold(16.0)).color(look.ink.high),
+        );
         for danger in dangers {
             super::cases::bullet(ui, look, &danger);
         }

@@ -79,7 +79,10 @@ pub fn columns<R>(ui: &mut egui::Ui, count: usize, content: impl FnOnce(&mut [eg
     let mut columns: Vec<egui::Ui> = (0..count)
         .map(|i| {
             let left = whole.left() + i as f32 * (width + gap);
-            let rect = egui::Rect::from_min_max(egui::pos2(left, whole.top()), egui::pos2(left + width, whole.bottom()));
+            let rect = egui::Rect::from_min_max(
+                egui::pos2(left, whole.top()),
+                egui::pos2(left + width, whole.bottom()),
+            );
             let layout = egui::Layout::top_down(egui::Align::Min);
             ui.new_child(egui::UiBuilder::new().max_rect(rect).layout(layout))
         })

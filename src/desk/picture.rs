@@ -125,7 +125,12 @@ impl PicturePanel {
     }
 
     /// Starts a worker on a copy of the session.
-    fn draw(&mut self, ctx: &egui::Context, session: &Session, work: impl FnOnce(&Session) -> Drawn + Send + 'static) {
+    fn draw(
+        &mut self,
+        ctx: &egui::Context,
+        session: &Session,
+        work: impl FnOnce(&Session) -> Drawn + Send + 'static,
+    ) {
         let (send, receive) = channel();
         let (copy, ctx) = (session.clone(), ctx.clone());
         let started = std::thread::Builder::new().name("picture".into()).spawn(move || {
@@ -172,7 +177,8 @@ impl PicturePanel {
         };
         let Some(grey) = grey else {
             let text = if self.busy() { w.drawing } else { self.fault.as_deref().unwrap_or(w.no_picture) };
-            let hint = ui.painter().layout(text.to_owned(), theme::plain(16.0), look.ink.soft, rect.width() - 60.0);
+            let hint =
+                ui.painter().layout(text.to_owned(), theme::plain(16.0), look.ink.soft, rect.width() - 60.0);
             ui.painter().galley(rect.center() - 0.5 * hint.size(), hint, look.ink.soft);
             return;
         };
@@ -197,10 +203,23 @@ impl PicturePanel {
         let p = ui.painter();
         p.text(rect.left_top() + vec2(12.0, 10.0), Align2::LEFT_TOP, title, theme::bold(15.0), look.ink.text);
         if self.showing == Showing::Live {
-            p.text(rect.right_top() + vec2(-12.0, 10.0), Align2::RIGHT_TOP, pose, theme::bold(15.0), look.ink.text);
+            p.text(
+                rect.right_top() + vec2(-12.0, 10.0),
+                Align2::RIGHT_TOP,
+                pose,
+                theme::bold(15.0),
+                look.ink.text,
+            );
             let stale = !view.carm.screening;
-            let (text, ink) = if stale { (w.last_held, look.ink.soft) } else { (w.screening_on, look.ink.accent) };
-            p.text(rect.left_bottom() + vec2(12.0, -10.0), Align2::LEFT_BOTTOM, text, theme::plain(13.0), ink);
+            let (text, ink) =
+                if stale { (w.last_held, look.ink.soft) } else { (w.screening_on, look.ink.accent) };
+            p.text(
+                rect.left_bottom() + vec2(12.0, -10.0),
+                Align2::LEFT_BOTTOM,
+                text,
+                theme::plain(13.0),
+                ink,
+            );
         }
     }
 

@@ -89,7 +89,9 @@ impl ReadingScreen {
                                     }
                                 });
                                 let name = format!("{}: {}", say::measured(what), w.measured_plane);
-                                shown.response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, &name));
+                                shown.response.widget_info(|| {
+                                    egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, &name)
+                                });
                             });
                         });
                     });

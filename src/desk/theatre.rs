@@ -76,12 +76,15 @@ impl TheatreScreen {
             .exact_size(side)
             .show_separator_line(false)
             .show(ui, |ui| {
-                ScrollArea::vertical().id_salt("c-arm and tallies").auto_shrink([false, false]).show(ui, |ui| {
-                    let blocked =
-                        view.offers.iter().find(|o| o.verb == "aim").and_then(|o| o.blocked.as_deref());
-                    given.extend(self.carm.ui(ui, look, &view.carm, blocked));
-                    tallies(ui, look, view);
-                });
+                ScrollArea::vertical().id_salt("c-arm and tallies").auto_shrink([false, false]).show(
+                    ui,
+                    |ui| {
+                        let blocked =
+                            view.offers.iter().find(|o| o.verb == "aim").and_then(|o| o.blocked.as_deref());
+                        given.extend(self.carm.ui(ui, look, &view.carm, blocked));
+                        tallies(ui, look, view);
+                    },
+                );
             });
         seat.picture_ui(ui, look);
     }

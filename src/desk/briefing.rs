@@ -32,8 +32,22 @@ impl BriefingScreen {
         let session = seat.keeper().session();
         let case = std::sync::Arc::clone(session.case());
         let case = &case.case;
+        let frame = egui::Frame::new().inner_margin(egui::Margin { top: 10, ..egui::Margin::ZERO });
+        egui::Panel::bottom("onward").frame(frame).show_separator_line(false).show(ui, |ui| {
+            ui.horizontal(|ui| {
+                if ui.add(accent_button(look, w.go_reading)).clicked() {
+                    onward = Some(Onward::Reading);
+                }
+                if ui.button(w.go_theatre).clicked() {
+                    onward = Some(Onward::Theatre);
+                }
+                if !seat.begun() {
+                    ui.label(RichText::new(w.start_clock).color(look.ink.soft));
+                }
+            });
+        });
         ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            ui.columns(2, |columns| {
+            super::parts::columns(ui, 2, |columns| {
                 let ui = &mut columns[0];
                 theme::sheet(look).show(ui, |ui| {
                     ui.set_width(ui.available_width());
@@ -58,6 +72,8 @@ impl BriefingScreen {
                 theme::sheet(look).show(ui, |ui| {
                     ui.set_width(ui.available_width());
                     ui.label(theme::heading(w.team));
+                    ui.spacing_mut().interact_size.y = 22.0;
+                    ui.spacing_mut().item_spacing.y = 2.0;
                     for member in &case.team {
                         let when = match member.arrives {
                             None => w.here_now.to_owned(),
@@ -74,6 +90,8 @@ impl BriefingScreen {
                     ui.set_width(ui.available_width());
                     ui.label(theme::heading(w.team_briefing));
                     ui.label(RichText::new(w.team_briefing_about).color(look.ink.soft));
+                    ui.spacing_mut().interact_size.y = 26.0;
+                    ui.spacing_mut().item_spacing.y = 3.0;
                     for item in BriefItem::ALL {
                         let mut said = self.covered.contains(&item);
                         if ui.checkbox(&mut said, say::brief(item)).changed() {
@@ -88,18 +106,6 @@ impl BriefingScreen {
                         let mut items = std::mem::take(&mut self.covered);
                         items.sort();
                         orders.push(Order::Brief { items });
-                    }
-                });
-                ui.add_space(gap::M);
-                if !seat.begun() {
-                    ui.label(RichText::new(w.start_clock).color(look.ink.soft));
-                }
-                ui.horizontal(|ui| {
-                    if ui.add(accent_button(look, w.go_reading)).clicked() {
-                        onward = Some(Onward::Reading);
-                    }
-                    if ui.button(w.go_theatre).clicked() {
-                        onward = Some(Onward::Theatre);
                     }
                 });
             });

@@ -7,7 +7,7 @@ use super::theme::{self, Look, gap};
 use crate::math::ops::single as ops;
 use crate::scenario::Order;
 use crate::session::view::CarmView;
-use egui::{Pos2, Rect, Sense, Shape, Stroke, Vec2, pos2, vec2};
+use egui::{Pos2, Rect, Sense, Shape, Stroke, Vec2, vec2};
 
 /// The figure and what turns it.
 #[derive(Default)]
@@ -36,7 +36,7 @@ impl CarmPanel {
                 );
             });
         });
-        let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 116.0), Sense::hover());
+        let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 128.0), Sense::hover());
         let says = format!(
             "{}: {}. {}. {}.",
             w.carm,
@@ -47,14 +47,13 @@ impl CarmPanel {
         response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &says));
         figure(ui.painter(), rect, primary, secondary, carm.screening, look);
         ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = gap::S;
+            ui.spacing_mut().button_padding.x = 8.0;
             let turned = angle(ui, w.primary_angle, &mut primary, &["LAO", "RAO"], 90.0)
                 | angle(ui, w.secondary_angle, &mut secondary, &["CRA", "CAU"], 45.0);
             if turned {
                 self.wanted = Some((primary, secondary));
             }
-        });
-        ui.horizontal(|ui| {
-            ui.spacing_mut().item_spacing.x = gap::S;
             let there =
                 (primary - carm.primary_deg).abs() < 0.5 && (secondary - carm.secondary_deg).abs() < 0.5;
             let turn = ui.add_enabled(!there && blocked.is_none(), egui::Button::new(w.turn));
@@ -62,6 +61,9 @@ impl CarmPanel {
                 orders.push(Order::Aim { primary_deg: primary, secondary_deg: secondary });
                 self.wanted = None;
             }
+        });
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = gap::S;
             let mut on = carm.screening;
             if ui.toggle_value(&mut on, w.screen).clicked() {
                 orders.push(Order::Screen { on });
@@ -108,7 +110,7 @@ fn angle(
 
 /// Patient's axes: x to the left, y to the front, z to the head. Seen from the foot end, from above and a little left.
 fn project(rect: Rect, p: [f32; 3]) -> Pos2 {
-    let scale = rect.height() / 3.3;
+    let scale = rect.height() / 3.0;
     let depth = vec2(0.36, -0.30);
     rect.center()
         + vec2(0.0, 0.12 * rect.height())
@@ -178,7 +180,7 @@ fn figure(
     ));
     painter.add(Shape::convex_polygon(tube, ink.lifted, Stroke::new(1.5, ink.soft)));
     painter.text(
-        at(along(1.05)),
+        at(along(1.05)) - vec2(0.0, 14.0),
         egui::Align2::CENTER_CENTER,
         look.words.detector,
         theme::plain(11.0),
@@ -206,14 +208,6 @@ fn patient(painter: &egui::Painter, at: &dyn Fn([f32; 3]) -> Pos2, look: &Look) 
     for (z0, z1, half) in [(-1.65, 0.1, 0.26), (-0.7, 0.95, 0.36), (0.95, 1.45, 0.17)] {
         painter.add(Shape::convex_polygon(oval(z0, z1, half), look.ink.vessel, Stroke::NONE));
     }
-    let head = at([0.0, -0.12, 1.2]);
-    painter.text(
-        pos2(head.x, head.y),
-        egui::Align2::CENTER_CENTER,
-        look.words.head,
-        theme::plain(11.0),
-        look.ink.text,
-    );
 }
 
 #[cfg(test)]

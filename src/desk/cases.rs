@@ -150,6 +150,15 @@ impl CasesScreen {
                     ui.label(RichText::new(&case.title).font(theme::serif(24.0)));
                     prose(ui, look, &case.about.need);
                     ui.label(RichText::new(&case.about.audience).color(look.ink.soft));
+                    ui.add_space(gap::S);
+                    ui.horizontal(|ui| {
+                        let open = ui.add(accent_button(look, w.open_case).min_size(vec2(150.0, 38.0)));
+                        if open.clicked() {
+                            choice = Some(Choice::Open(Arc::clone(loaded), *mode));
+                        }
+                        ui.add_space(gap::M);
+                        mode_row(ui, look, mode);
+                    });
                     ui.add_space(gap::M);
                     ui.label(theme::eyebrow(look, w.objectives));
                     for objective in &case.objectives {
@@ -172,13 +181,6 @@ impl CasesScreen {
                         None => w.unsigned.to_owned(),
                     };
                     ui.label(RichText::new(signed).size(14.0).color(look.ink.soft));
-                    ui.add_space(gap::M);
-                    mode_row(ui, look, mode);
-                    ui.add_space(gap::M);
-                    let open = ui.add(accent_button(look, w.open_case).min_size(vec2(180.0, 40.0)));
-                    if open.clicked() {
-                        choice = Some(Choice::Open(Arc::clone(loaded), *mode));
-                    }
                 }
             }
         });
@@ -193,16 +195,9 @@ fn mode_row(ui: &mut egui::Ui, look: &Look, chosen: &mut Mode) {
         (Mode::Free, w.mode_free, w.mode_free_about),
         (Mode::Examination, w.mode_examination, w.mode_examination_about),
     ];
-    ui.horizontal(|ui| {
-        ui.label(w.mode);
-        for (mode, name, _) in modes {
-            ui.selectable_value(chosen, mode, name);
-        }
-    });
-    for (mode, _, about) in modes {
-        if mode == *chosen {
-            ui.label(RichText::new(about).size(14.0).color(look.ink.soft));
-        }
+    ui.label(w.mode);
+    for (mode, name, about) in modes {
+        ui.selectable_value(chosen, mode, name).on_hover_text(about);
     }
 }
 

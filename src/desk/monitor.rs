@@ -64,17 +64,17 @@ impl MonitorPanel {
     }
 
     /// The vital signs in one line, for screens where the patient is elsewhere.
-    pub fn strip(&self, ui: &mut egui::Ui, look: &Look, vitals: &Vitals, alarms: &[AlarmView]) {
+    pub fn strip(&self, ui: &mut egui::Ui, look: &Look, vitals: &Vitals, alarms: &[AlarmView], room: f32) {
         let n = Numbers::of(vitals);
+        let shown = if room > 250.0 { 3 } else { 2 };
         let w = look.words;
         let worst = alarms.iter().max_by_key(|a| a.priority);
         if let Some(alarm) = worst {
             let (rect, _) = ui.allocate_exact_size(vec2(24.0, 24.0), Sense::hover());
             parts::alarm_mark(ui.painter(), rect.center(), 22.0, alarm.priority, look);
         }
-        for (name, number, signal) in
-            [(w.hr, &n.hr, "hr"), (w.pressure, &n.pressure, "sbp"), (w.spo2, &n.spo2, "spo2")]
-        {
+        let numbers = [(w.pressure, &n.pressure, "sbp"), (w.hr, &n.hr, "hr"), (w.spo2, &n.spo2, "spo2")];
+        for (name, number, signal) in numbers.into_iter().take(shown) {
             let ink = priority_of(alarms, signal).map_or(look.ink.text, |p| look.ink.alarm(p));
             let response = ui.label(egui::RichText::new(name).size(13.0).color(look.ink.soft));
             response.widget_info(|| {
@@ -127,13 +127,14 @@ impl MonitorPanel {
             theme::bold(15.0),
             text,
         );
-        for (i, other) in sorted.iter().skip(1).enumerate() {
-            parts::alarm_mark(
-                ui.painter(),
-                rect.right_center() - vec2(16.0 + 24.0 * i as f32, 0.0),
-                20.0,
-                other.priority,
-                look,
+        if sorted.len() > 1 {
+            let more = format!("+{}", sorted.len() - 1);
+            ui.painter().text(
+                rect.right_center() - vec2(10.0, 0.0),
+                Align2::RIGHT_CENTER,
+                more,
+                theme::bold(15.0),
+                text,
             );
         }
     }
@@ -149,7 +150,10 @@ impl MonitorPanel {
         number: &Number,
         alarm: Option<u8>,
     ) {
-        let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 74.0), Sense::hover());
+        let (rect, response) = ui.allocate_exact_size(
+            vec2(ui.available_width(), if ui.ctx().content_rect().height() > 900.0 { 76.0 } else { 56.0 }),
+            Sense::hover(),
+        );
         let seen = trace
             .range()
             .map_or(String::new(), |(a, b)| format!(", {} {a:.1} – {b:.1}", look.words.trace_between));

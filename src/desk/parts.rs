@@ -70,3 +70,25 @@ pub fn prose(ui: &mut egui::Ui, look: &Look, text: &str) {
 pub fn training_only(ui: &mut egui::Ui, look: &Look) {
     ui.label(RichText::new(look.words.training_only).size(13.0).color(look.ink.soft));
 }
+
+/// Columns side by side in which text keeps its ragged edge (egui's own stretch it).
+pub fn columns<R>(ui: &mut egui::Ui, count: usize, content: impl FnOnce(&mut [egui::Ui]) -> R) -> R {
+    let gap = 12.0;
+    let width = (ui.available_width() - gap * (count as f32 - 1.0)) / count as f32;
+    let whole = ui.available_rect_before_wrap();
+    let mut columns: Vec<egui::Ui> = (0..count)
+        .map(|i| {
+            let left = whole.left() + i as f32 * (width + gap);
+            let rect = egui::Rect::from_min_max(
+                egui::pos2(left, whole.top()),
+                egui::pos2(left + width, whole.bottom()),
+            );
+            let layout = egui::Layout::top_down(egui::Align::Min);
+            ui.new_child(egui::UiBuilder::new().max_rect(rect).layout(layout))
+        })
+        .collect();
+    let result = content(&mut columns);
+    let foot = columns.iter().map(|c| c.min_rect().bottom()).fold(whole.top(), f32::max);
+    ui.advance_cursor_after_rect(egui::Rect::from_min_max(whole.min, egui::pos2(whole.right(), foot)));
+    result
+}

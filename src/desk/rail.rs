@@ -31,7 +31,7 @@ impl RailPanel {
         self.forget_what_is_gone(rail);
         self.bar(ui, look, rail, &mut orders);
         let lanes = rail.lines.len().max(1) as f32;
-        let height = Ruler::HEAD + Ruler::BAND + Ruler::FOOT + lanes * Ruler::LANE;
+        let height = Ruler::HEAD + Ruler::BAND + Ruler::FOOT + lanes * Ruler::LANE + Ruler::FLAGS;
         let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
         let (from, to) = self.span.unwrap_or((0.0, rail.length_mm.max(1.0)));
         let ruler = Ruler::new(rect, from, to);

@@ -18,9 +18,11 @@ impl Ruler {
     /// The vessel.
     pub const BAND: f32 = 34.0;
     /// One line.
-    pub const LANE: f32 = 42.0;
+    pub const LANE: f32 = 40.0;
     /// The scale.
     pub const FOOT: f32 = 20.0;
+    /// Flags of the marks.
+    pub const FLAGS: f32 = 18.0;
     /// Room for the names of the lines.
     const LEFT: f32 = 108.0;
     const RIGHT: f32 = 20.0;
@@ -72,7 +74,7 @@ pub fn paint_vessel(painter: &Painter, ruler: &Ruler, rail: &RailView, caret: Op
     for (label, from, to) in &rail.lesions {
         if let Some((a, b)) = ruler.stretch(*from, *to) {
             lesion(painter, band, a, b, look);
-            let at = pos2(0.5 * (a + b), band.bottom() + 10.0);
+            let at = pos2(0.5 * (a + b), band.top() - 18.0);
             painter.text(at, Align2::CENTER_CENTER, label, theme::bold(13.0), ink.lesion);
         }
     }
@@ -95,7 +97,7 @@ pub fn paint_vessel(painter: &Painter, ruler: &Ruler, rail: &RailView, caret: Op
     }
     ostia(painter, ruler, rail, look);
     scale(painter, ruler, look);
-    let foot = ruler.lane(rail.lines.len().max(1) - 1).bottom();
+    let foot = ruler.lane(rail.lines.len().max(1) - 1).bottom() + Ruler::FLAGS;
     let mut last = f32::MIN;
     let mut marks: Vec<_> = rail.marks.iter().filter(|m| ruler.shows(m.1)).collect();
     marks.sort_by(|a, b| a.1.total_cmp(&b.1));
@@ -174,9 +176,14 @@ fn zones(painter: &Painter, ruler: &Ruler, rail: &RailView, look: &Look) {
         if i % 2 == 1 {
             painter.rect_filled(cell, 0.0, Color32::from_black_alpha(50));
         }
-        let galley = painter.layout_no_wrap(label.clone(), theme::serif(14.0), look.ink.soft);
-        if galley.size().x + 4.0 < cell.width() {
-            painter.galley(cell.center() - 0.5 * galley.size(), galley, look.ink.soft);
+        // The number alone where the whole name has no room.
+        let number = label.rsplit(' ').next().unwrap_or(label);
+        for text in [label.as_str(), number] {
+            let galley = painter.layout_no_wrap(text.to_owned(), theme::serif(14.0), look.ink.soft);
+            if galley.size().x + 3.0 < cell.width() {
+                painter.galley(cell.center() - 0.5 * galley.size(), galley, look.ink.soft);
+                break;
+            }
         }
     }
 }
@@ -332,6 +339,8 @@ fn tip_names(painter: &Painter, ruler: &Ruler, lane: Rect, line: &LineView, look
             continue;
         }
         end = x + galley.size().x;
-        painter.galley(pos2(x, lane.top() + 24.0), galley, look.ink.soft);
+        let behind = Rect::from_min_size(pos2(x - 2.0, lane.top() + 22.0), galley.size() + vec2(4.0, 2.0));
+        painter.rect_filled(behind, 3.0, look.ink.ground.gamma_multiply(0.85));
+        painter.galley(pos2(x, lane.top() + 23.0), galley, look.ink.soft);
     }
 }

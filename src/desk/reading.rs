@@ -1,7 +1,6 @@
 //! The reading room: the CT's report once it is read, the sizing sheet that the trainee fills, and the shelf of devices.
 
 use super::cases::bullet;
-use super::edit;
 use super::say;
 use super::seat::Seat;
 use super::theme::{self, Look, gap};
@@ -27,7 +26,7 @@ impl ReadingScreen {
     pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, seat: &Seat) -> Vec<Order> {
         let mut orders = Vec::new();
         let extent = read_so_far(seat);
-        ui.columns(3, |columns| {
+        super::parts::columns(ui, 3, |columns| {
             ct(&mut columns[0], look, seat, extent, &mut orders);
             self.sheet(&mut columns[1], look, seat, &mut orders);
             self.shelf(&mut columns[2], look, seat);
@@ -74,14 +73,26 @@ impl ReadingScreen {
                                 )
                             });
                             let ready = blocked.is_none() && *mm > 0.0;
-                            let commit = ui.add_enabled(ready, egui::Button::new(w.commit_value));
-                            let why = blocked.as_deref().unwrap_or(w.value);
-                            if commit.on_disabled_hover_text(why).clicked() {
-                                orders.push(Order::Measure { what, mm: *mm, plane: *plane });
-                            }
-                        });
-                        edit::choose(ui, w.measured_plane, plane, &[Plane::Orthogonal, Plane::Axial], |p| {
-                            say::plane(*p)
+                            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                                let commit = ui.add_enabled(ready, egui::Button::new(w.commit_value));
+                                let why = blocked.as_deref().unwrap_or(w.value);
+                                if commit.on_disabled_hover_text(why).clicked() {
+                                    orders.push(Order::Measure { what, mm: *mm, plane: *plane });
+                                }
+                                let choices = egui::ComboBox::from_id_salt("plane")
+                                    .selected_text(say::plane_short(*plane))
+                                    .width(ui.available_width() - 8.0)
+                                    .truncate();
+                                let shown = choices.show_ui(ui, |ui| {
+                                    for one in [Plane::Orthogonal, Plane::Axial] {
+                                        ui.selectable_value(plane, one, say::plane(one));
+                                    }
+                                });
+                                let name = format!("{}: {}", say::measured(what), w.measured_plane);
+                                shown.response.widget_info(|| {
+                                    egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, &name)
+                                });
+                            });
                         });
                     });
                 }

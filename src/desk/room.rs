@@ -5,7 +5,7 @@
 
 use super::briefing::{BriefingScreen, Onward};
 use super::cases::{self, CasesScreen, Choice};
-use super::outcome;
+use super::outcome::DebriefScreen;
 use super::reading::ReadingScreen;
 use super::recovery::RecoveryScreen;
 use super::seat::Seat;
@@ -75,6 +75,7 @@ pub struct Desk {
     reading: ReadingScreen,
     theatre: TheatreScreen,
     recovery: RecoveryScreen,
+    debrief: DebriefScreen,
     settings_open: bool,
     /// Said at the foot, such as how the picture is drawn.
     pub notice: Option<String>,
@@ -100,6 +101,7 @@ impl Desk {
             reading: ReadingScreen::default(),
             theatre: TheatreScreen::default(),
             recovery: RecoveryScreen::default(),
+            debrief: DebriefScreen::default(),
             settings_open: false,
             notice: None,
             logs: own,
@@ -179,6 +181,7 @@ impl Desk {
         self.reading = ReadingScreen::default();
         self.theatre = TheatreScreen::default();
         self.recovery = RecoveryScreen::default();
+        self.debrief = DebriefScreen::default();
         self.cases.trouble = None;
     }
 
@@ -253,8 +256,11 @@ impl Desk {
                 seat.give(orders);
             }
             Screen::Debrief => {
-                let asked = outcome::ui(ui, look, seat);
+                let asked = self.debrief.ui(ui, look, seat);
                 seat.give(asked.orders);
+                if asked.write {
+                    self.debrief.written = Some(write_debrief(seat, look).unwrap_or_else(|why| why));
+                }
                 if asked.leave
                     && let Err(why) = self.leave()
                 {
@@ -291,6 +297,7 @@ impl Desk {
                     if ui.button(w.settings).clicked() {
                         self.settings_open = !self.settings_open;
                     }
+                    ui.add_space(gap::S);
                     let Some(seat) = &mut self.seat else { return };
                     ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
                         ui.add_space(gap::L);
@@ -298,7 +305,8 @@ impl Desk {
                         seat.clock.ui(ui, look, now, seat.mode() != Mode::Examination);
                         if self.screen != Screen::Theatre {
                             ui.add_space(gap::M);
-                            theatre::strip(ui, look, seat);
+                            let room = ui.available_width() - 90.0;
+                            theatre::strip(ui, look, seat, room);
                         }
                     });
                 });
@@ -308,7 +316,7 @@ impl Desk {
 
     /// The foot: what every screen says, and the desk's own notices.
     fn foot(&mut self, ui: &mut egui::Ui, look: &Look) {
-        let frame = Frame::new().fill(look.ink.panel).inner_margin(Margin::symmetric(16, 3));
+        let frame = Frame::new().fill(look.ink.panel).inner_margin(Margin::symmetric(16, 1));
         Panel::bottom("foot").frame(frame).resizable(false).show_separator_line(false).show(ui, |ui| {
             ui.horizontal(|ui| {
                 let phase = self.seat.as_ref().map(|s| s.view().phase.join(" · ")).unwrap_or_default();
@@ -387,4 +395,13 @@ impl Desk {
 fn page(look: &Look, screen: Screen) -> Frame {
     let margin = if screen == Screen::Theatre { Margin::ZERO } else { Margin::symmetric(20, 14) };
     Frame::new().fill(look.ink.ground).inner_margin(margin)
+}
+
+/// Writes the page that the command `debrief` writes, beside the log.
+fn write_debrief(seat: &Seat, look: &Look) -> Result<String, String> {
+    let log = seat.keeper().path().ok_or("this session keeps no log, so there is no place beside it")?;
+    let file = log.with_extension("html");
+    let page = crate::debrief::report::html(seat.keeper().session());
+    std::fs::write(&file, page).map_err(|e| format!("{} cannot be written: {e}", file.display()))?;
+    Ok(format!("{} {}", look.words.written_to, file.display()))
 }

@@ -103,6 +103,14 @@ pub fn plane(plane: Plane) -> &'static str {
     }
 }
 
+/// A plane in one word.
+pub fn plane_short(plane: Plane) -> &'static str {
+    match plane {
+        Plane::Orthogonal => "to centreline",
+        Plane::Axial => "axial",
+    }
+}
+
 /// How a puncture is guided.
 pub fn guide(guide: Guide) -> &'static str {
     match guide {

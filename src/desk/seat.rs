@@ -109,7 +109,7 @@ impl Seat {
 
     /// Does anything move, so that frames are wanted?
     pub fn running(&self) -> bool {
-        self.clock.pace != Pace::Paused && self.view.ended.is_none()
+        self.picture.playing() || self.clock.pace != Pace::Paused && self.view.ended.is_none()
     }
 
     /// Is the patient on the ward?
@@ -141,6 +141,7 @@ impl Seat {
         }
         let samples = self.keeper.session_mut().take_traces();
         self.monitor.feed(&samples, seconds);
+        self.picture.tick(seconds);
     }
 
     /// Steps so many ticks, whatever the clock says.
@@ -167,6 +168,12 @@ impl Seat {
             }
         }
         self.refresh();
+    }
+
+    /// Shows the picture of now.
+    pub fn picture_ui(&mut self, ui: &mut egui::Ui, look: &super::theme::Look) {
+        self.picture.refresh(ui.ctx(), self.keeper.session(), &self.view);
+        self.picture.ui(ui, look, &self.view);
     }
 
     /// Takes the trainee's orders.

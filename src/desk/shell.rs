@@ -144,7 +144,8 @@ fn pace(wait: Duration) -> UpdateMode {
 }
 
 fn camera(mut commands: Commands) {
-    commands.spawn(Camera2d);
+    // Text and hairlines are smoothed by egui itself; a second smoothing would only cost a software renderer its time.
+    commands.spawn((Camera2d, Msaa::Off));
 }
 
 fn pass_time(desk: NonSend<Shared>, time: Res<Time<Real>>) {

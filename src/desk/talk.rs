@@ -69,7 +69,7 @@ impl TalkPanel {
 
     /// Shows it.
     pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, view: &View) {
-        ui.label(theme::heading(look.words.talk));
+        ui.label(theme::eyebrow(look, look.words.talk));
         for job in &view.jobs {
             hands(ui, look, job, view.now);
         }
@@ -123,6 +123,7 @@ fn hands(ui: &mut egui::Ui, look: &Look, job: &JobView, now: Tick) {
     let width = ui.available_width();
     let (rect, response) = ui.allocate_exact_size(egui::vec2(width, 26.0), egui::Sense::hover());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ProgressIndicator, true, &says));
+    response.on_hover_text(&job.text);
     ui.painter().rect_filled(rect, 5.0, look.ink.raised);
     if let Some(part) = part {
         let mut done = rect;

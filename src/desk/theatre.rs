@@ -69,21 +69,24 @@ impl TheatreScreen {
                 given.extend(self.questions.ui(ui, look, &view.asks, view.now));
             });
         }
-        let side = 206.0;
+        let side = 236.0;
         Panel::right("c-arm")
             .frame(Frame::new().inner_margin(Margin { left: 12, ..Margin::ZERO }))
             .resizable(false)
             .exact_size(side)
             .show_separator_line(false)
             .show(ui, |ui| {
-                ScrollArea::vertical().id_salt("c-arm and tallies").show(ui, |ui| {
-                    let blocked =
-                        view.offers.iter().find(|o| o.verb == "aim").and_then(|o| o.blocked.as_deref());
-                    given.extend(self.carm.ui(ui, look, &view.carm, blocked));
-                    tallies(ui, look, view);
-                });
+                ScrollArea::vertical().id_salt("c-arm and tallies").auto_shrink([false, false]).show(
+                    ui,
+                    |ui| {
+                        let blocked =
+                            view.offers.iter().find(|o| o.verb == "aim").and_then(|o| o.blocked.as_deref());
+                        given.extend(self.carm.ui(ui, look, &view.carm, blocked));
+                        tallies(ui, look, view);
+                    },
+                );
             });
-        seat.picture.ui(ui, look, view);
+        seat.picture_ui(ui, look);
     }
 }
 
@@ -110,8 +113,9 @@ fn tallies(ui: &mut egui::Ui, look: &Look, view: &View) {
 }
 
 fn row(ui: &mut egui::Ui, look: &Look, name: &str, value: &str, unit: &str) {
+    ui.spacing_mut().interact_size.y = 18.0;
+    ui.spacing_mut().item_spacing.y = 3.0;
     ui.horizontal(|ui| {
-        ui.spacing_mut().item_spacing.y = 2.0;
         ui.label(RichText::new(name).size(13.0).color(look.ink.soft));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             ui.label(RichText::new(format!("{value} {unit}")).font(theme::bold(13.0)));
@@ -130,6 +134,6 @@ fn number(value: f64) -> String {
 }
 
 /// Shows the vital signs of the seat in one line.
-pub fn strip(ui: &mut egui::Ui, look: &Look, seat: &Seat) {
-    seat.monitor.strip(ui, look, &seat.view().vitals, &seat.view().alarms);
+pub fn strip(ui: &mut egui::Ui, look: &Look, seat: &Seat, room: f32) {
+    seat.monitor.strip(ui, look, &seat.view().vitals, &seat.view().alarms, room);
 }

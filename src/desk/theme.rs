@@ -265,7 +265,9 @@ fn dress(style: &mut egui::Style, look: &Look) {
     // A blinking cursor would ask for a frame twice a second for ever.
     v.text_cursor.blink = false;
     v.text_cursor.stroke = Stroke::new(2.0, ink.accent);
-    let radius = CornerRadius::same(7);
+    style.spacing.icon_width = 20.0;
+    style.spacing.icon_width_inner = 11.0;
+    let radius = CornerRadius::same(6);
     let dress = |w: &mut egui::style::WidgetVisuals, fill: Color32, edge: Color32, text: Color32| {
         w.bg_fill = fill;
         w.weak_bg_fill = fill;

@@ -166,7 +166,9 @@ fn go(world: &mut World) {
                 so_far >= *seconds
             }
             Step::Shot(name) => {
-                if w.frames >= SETTLE && !w.waiting {
+                let drawing =
+                    with_desk(world, |d| d.seat().is_some_and(|s| s.picture.busy())).unwrap_or(false);
+                if w.frames >= SETTLE && !w.waiting && !drawing {
                     w.waiting = true;
                     take(world, w.walk.folder.join(format!("{name}.png")));
                 }

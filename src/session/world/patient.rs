@@ -1,7 +1,7 @@
 //! What the anaesthetist does: doses in the drug's own unit, drips that run, and a pressure that is kept.
 
 use super::World;
-use crate::circulation::{Drug, Product};
+use crate::circulation::{Airway, Awareness, Drug, Product};
 use crate::scenario::quantity::{Dose, DoseUnit, Rate, Span};
 
 /// A systolic pressure to keep, and the two infusions by which it is kept.
@@ -79,6 +79,7 @@ impl World {
             return;
         }
         self.regulator.since_s = 0.0;
+        self.guard_airway();
         let v = &self.patient.vitals().right_radial;
         let (sbp, map) = (v.systolic_mmhg, v.mean_mmhg);
         let hr = self.patient.vitals().heart_rate_bpm;
@@ -113,6 +114,21 @@ impl World {
         self.patient.infuse(Drug::Noradrenaline, na);
         self.patient.infuse(Drug::Clevidipine, cl);
         self.patient.infuse(Drug::Esmolol, es);
+    }
+
+    /// Whoever looks after the patient gives oxygen when it falls, and an anaesthetist who is there takes over the breathing
+    /// of a patient who no longer breathes.
+    fn guard_airway(&mut self) {
+        let v = *self.patient.vitals();
+        if v.spo2 < 0.93 {
+            self.patient.set_fio2(0.6);
+        }
+        let here = self.calls.iter().any(|c| c.2 && c.1 == "anaesthetist");
+        let still = !self.breath_held && v.breaths_per_min < 4.0;
+        if here && (still || v.awareness >= Awareness::Unconscious) {
+            self.patient.set_fio2(1.0);
+            self.patient.set_airway(Airway::Ventilated);
+        }
     }
 
     pub(super) fn keep(&mut self, band: Option<(f64, f64)>, map_low: Option<f64>) {

@@ -3,5 +3,8 @@
 mod acts;
 mod forces;
 mod leak;
+mod gallery;
+mod patients;
 mod phantom;
+mod plot;
 mod rods;

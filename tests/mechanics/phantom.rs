@@ -74,7 +74,7 @@ impl Neck {
     pub fn case(&self) -> Case {
         let s0 = EDGE + self.landing;
         let sac = SacPatch { from_mm: s0, to_mm: s0 + self.sac, facing: None };
-        Case { fold_onset: 0.28, wall_seed: self.seed, uneven_mm: self.uneven, sac: vec![sac] }
+        Case { fold_onset: 0.28, wall_seed: self.seed, uneven_mm: self.uneven, row_mm: 1.0, sac: vec![sac] }
     }
     pub fn graft(&self, oversize_percent: f64) -> Graft {
         let d = self.diameter * (1.0 + 0.01 * oversize_percent);

@@ -27,7 +27,9 @@ fn time(mut run: impl FnMut(usize)) -> (f64, f64) {
 
 fn main() {
     let pressures = Pressures { proximal_mmhg: 80.0, distal_mmhg: 78.0, sac_mmhg: 40.0 };
-    for (name, bend, os) in [("straight", None, 15.0), ("bend of 35 mm", Some(35.0), 15.0), ("bend, folded", Some(35.0), 33.0)] {
+    for (name, bend, os) in
+        [("straight", None, 15.0), ("bend of 35 mm", Some(35.0), 15.0), ("bend, folded", Some(35.0), 33.0)]
+    {
         let neck = Neck { radius_of_bend: bend, ..Neck::default() };
         let (tree, case) = (neck.tree(), neck.case());
         let graft = tube(30.0 * (1.0 + os / 100.0), 150.0);
@@ -35,7 +37,9 @@ fn main() {
             let placed = place(&tree, &graft, &at(EDGE), &[], &case);
             black_box(network(&[placed], &pressures, &[], &Film::default()));
         });
-        println!("graft of 150 mm and its leak, {name}: median {median:.1} ms, least {least:.1} ms (target 150)");
+        println!(
+            "graft of 150 mm and its leak, {name}: median {median:.1} ms, least {least:.1} ms (target 150)"
+        );
     }
     let stick = Stick::default();
     let tree = stick.tree();

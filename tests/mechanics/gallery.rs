@@ -46,7 +46,13 @@ fn charts_of(xs: &[f64], x: &'static str, cases: &[(String, Vec<[f64; 6]>)]) -> 
     };
     vec![
         Chart { title: "Type Ia, sac held at 40 mmHg", x, y: "mL/min", log: true, curves: curve(0) },
-        Chart { title: "Type Ia into a contained rupture (3 mm²)", x, y: "mL/min", log: true, curves: curve(1) },
+        Chart {
+            title: "Type Ia into a contained rupture (3 mm²)",
+            x,
+            y: "mL/min",
+            log: true,
+            curves: curve(1),
+        },
         Chart { title: "Seal round the whole circumference", x, y: "mm", log: false, curves: curve(2) },
         Chart { title: "Contact along the inner side", x, y: "mm", log: false, curves: curve(3) },
         Chart { title: "Beak at the edge", x, y: "mm", log: false, curves: curve(4) },
@@ -57,7 +63,10 @@ fn charts_of(xs: &[f64], x: &'static str, cases: &[(String, Vec<[f64; 6]>)]) -> 
 #[test]
 #[ignore = "writes pictures; minutes in a debug build"]
 fn oversize() {
-    let xs = [-10.0, -5.0, 0.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 17.5, 20.0, 22.5, 25.0, 27.5, 30.0, 32.5, 35.0, 40.0];
+    let xs = [
+        -10.0, -5.0, 0.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 17.5, 20.0, 22.5, 25.0, 27.5, 30.0, 32.5, 35.0,
+        40.0,
+    ];
     let cases: Vec<_> = BENDS
         .iter()
         .map(|&(radius_of_bend, name)| {
@@ -79,8 +88,10 @@ fn landing_length() {
     let mut cases = Vec::new();
     for (radius_of_bend, name) in [BENDS[0], BENDS[1], BENDS[3]] {
         for os in [5.0, 15.0] {
-            let rows: Vec<_> =
-                xs.iter().map(|&landing| measure(&Neck { radius_of_bend, landing, ..Neck::default() }, os)).collect();
+            let rows: Vec<_> = xs
+                .iter()
+                .map(|&landing| measure(&Neck { radius_of_bend, landing, ..Neck::default() }, os))
+                .collect();
             for (x, r) in xs.iter().zip(&rows) {
                 println!("{name} OS {os} landing {x}: {r:.1?}");
             }
@@ -106,8 +117,16 @@ fn arch_and_wire() {
         let mut rows: [Vec<(f64, f64)>; 4] = Default::default();
         for &ei in &names {
             let s = advance(&corridor, |l| Rod::even(ei, 0.45, l), route.length_mm() - 30.0);
-            println!("{name} EI {ei:.0}: wall {:.2} N, shift {:.1} mm, turn {:.2}, push {:.2}", s.wall_n, s.shift_mm, s.turn_rad(a, b), s.push_n);
-            for (row, v) in rows.iter_mut().zip([s.wall_n, s.shift_mm, s.turn_rad(a, b).to_degrees(), s.push_n]) {
+            println!(
+                "{name} EI {ei:.0}: wall {:.2} N, shift {:.1} mm, turn {:.2}, push {:.2}",
+                s.wall_n,
+                s.shift_mm,
+                s.turn_rad(a, b),
+                s.push_n
+            );
+            for (row, v) in
+                rows.iter_mut().zip([s.wall_n, s.shift_mm, s.turn_rad(a, b).to_degrees(), s.push_n])
+            {
                 row.push((ei, v));
             }
         }
@@ -132,7 +151,8 @@ fn arch_and_wire() {
 fn map(placed: &Placed, title: &str, x0: f64) -> String {
     let n = overwire::mechanics::place::CELLS_ROUND;
     let rows = placed.rows.len().min(34);
-    let mut s = format!("<g transform=\"translate({x0},24)\"><text x=\"0\" y=\"-8\" font-size=\"11\">{title}</text>");
+    let mut s =
+        format!("<g transform=\"translate({x0},24)\"><text x=\"0\" y=\"-8\" font-size=\"11\">{title}</text>");
     for i in 0..rows {
         for k in 0..n {
             let c = placed.cell(i, k);
@@ -146,7 +166,11 @@ fn map(placed: &Placed, title: &str, x0: f64) -> String {
                 let t = tone(c.contact_kpa / 4.0);
                 format!("#{t:02x}{t:02x}ff")
             };
-            s += &format!("<rect x=\"{}\" y=\"{}\" width=\"6.1\" height=\"6.1\" fill=\"{colour}\"/>", 6 * k, 6 * i);
+            s += &format!(
+                "<rect x=\"{}\" y=\"{}\" width=\"6.1\" height=\"6.1\" fill=\"{colour}\"/>",
+                6 * k,
+                6 * i
+            );
         }
     }
     s + "</g>"
@@ -161,7 +185,11 @@ fn maps() {
         let neck = Neck { radius_of_bend, ..Neck::default() };
         let placed = lay(&neck.tree(), &neck.graft(os), &at(EDGE), &[], &neck.case(), &[]);
         let name = radius_of_bend.map_or("straight".to_owned(), |r| format!("R {r:.0}"));
-        out += &map(&placed, &format!("{name}, oversize {os:.0} %: gap red, contact blue"), 12.0 + 236.0 * i as f64);
+        out += &map(
+            &placed,
+            &format!("{name}, oversize {os:.0} %: gap red, contact blue"),
+            12.0 + 236.0 * i as f64,
+        );
     }
     let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/assets/gallery/mechanics");
     std::fs::create_dir_all(dir).unwrap();

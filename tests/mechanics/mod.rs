@@ -2,8 +2,8 @@
 
 mod acts;
 mod forces;
-mod leak;
 mod gallery;
+mod leak;
 mod patients;
 mod phantom;
 mod plot;

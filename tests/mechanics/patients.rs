@@ -5,7 +5,8 @@ use overwire::anatomy::{AnatomySpec, Rail, Site, Tree, VesselName};
 use overwire::kit::{Device, Graft, GraftKind, Shelf};
 use overwire::mechanics::leak::{BranchSource, Film, network};
 use overwire::mechanics::{
-    Case, Corridor, LeakKind, LeakReport, Moulding, PlaceAt, Placed, Pressures, Rod, SacPatch, TipRest, lay, place, reach,
+    Case, Corridor, LeakKind, LeakReport, Moulding, PlaceAt, Placed, Pressures, Rod, SacPatch, TipRest, lay,
+    place, reach,
 };
 
 const RUPTURED: Pressures = Pressures { proximal_mmhg: 90.0, distal_mmhg: 88.0, sac_mmhg: 40.0 };
@@ -132,7 +133,10 @@ fn overlap_joins_two_pieces() {
         let second = place(&tree, &tube(34.0, 90.0), &at(EDGE + 80.0 - overlap), &before, &neck.case());
         assert!(second.ends[0].in_graft && !second.ends[1].in_graft);
         let both = network(&[before[0].clone(), second], &RUPTURED, &[], &Film::default());
-        assert!(of(&both, LeakKind::Ib) + of(&both, LeakKind::III) < 0.05 * of(&alone, LeakKind::Ib), "{overlap}: {both:?}");
+        assert!(
+            of(&both, LeakKind::Ib) + of(&both, LeakKind::III) < 0.05 * of(&alone, LeakKind::Ib),
+            "{overlap}: {both:?}"
+        );
     }
 }
 

@@ -16,7 +16,8 @@ pub struct Chart<'a> {
     pub curves: Vec<Curve>,
 }
 
-const COLOURS: [&str; 8] = ["#1b6ca8", "#d1603d", "#2a9d5c", "#8a4fbf", "#b8860b", "#c2185b", "#455a64", "#00897b"];
+const COLOURS: [&str; 8] =
+    ["#1b6ca8", "#d1603d", "#2a9d5c", "#8a4fbf", "#b8860b", "#c2185b", "#455a64", "#00897b"];
 const W: f64 = 420.0;
 const H: f64 = 300.0;
 
@@ -99,7 +100,12 @@ impl Chart<'_> {
                 path.join(" ")
             );
             for p in points {
-                let _ = write!(s, "<circle cx=\"{:.1}\" cy=\"{:.1}\" r=\"2\" fill=\"{colour}\"/>", px(p.0), py(p.1));
+                let _ = write!(
+                    s,
+                    "<circle cx=\"{:.1}\" cy=\"{:.1}\" r=\"2\" fill=\"{colour}\"/>",
+                    px(p.0),
+                    py(p.1)
+                );
             }
             let _ = write!(
                 s,

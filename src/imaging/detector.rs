@@ -1,8 +1,8 @@
 //! From line integrals to what a flat detector reports: blur, veil, quantum noise, logarithm.
 
+use super::fast::{exp_neg, ln};
 use super::noise::Gauss;
 use super::pose::Shutter;
-use crate::math::ops::single;
 use crate::math::rng::Stream;
 
 /// How a detector is driven.
@@ -65,7 +65,7 @@ impl Panel {
         let mut signal: Vec<f32> = line
             .iter()
             .zip(&self.shutter)
-            .map(|(l, s)| single::exp(-l) * (BLADE_LEAK + (1.0 - BLADE_LEAK) * s) * inv)
+            .map(|(l, s)| exp_neg(*l) * (BLADE_LEAK + (1.0 - BLADE_LEAK) * s) * inv)
             .collect();
         blur3(&mut signal, n, self.mode.blur_px.0);
         if self.mode.veil > 0.0 {
@@ -80,7 +80,7 @@ impl Panel {
             }
         }
         blur3(&mut signal, n, self.mode.blur_px.1);
-        signal.iter_mut().for_each(|v| *v = -single::ln(v.max(1e-7)));
+        signal.iter_mut().for_each(|v| *v = -ln(v.max(1e-7)));
         signal
     }
 }
@@ -118,7 +118,7 @@ fn exposure(line: &[f32], shutter: &[f32], n: usize) -> f32 {
             let (dx, dy) = (x as f32 - h, y as f32 - h);
             let i = y * n + x;
             if shutter[i] > 0.5 && dx * dx + dy * dy < 0.3 * h * h {
-                sum += f64::from(single::exp(-line[i]));
+                sum += f64::from(exp_neg(line[i]));
                 count += 1.0;
             }
         }

@@ -101,6 +101,9 @@ pub struct Scan<'a> {
     pub noise_hu: f32,
     tubes: Vec<Tube>,
     pools: Vec<Tube>,
+    /// Bounding spheres of the bones and of the lung vessels.
+    bones: Vec<(Vec3, f64)>,
+    lung_vessels: Vec<(Vec3, f64)>,
 }
 
 /// A centreline as closely spaced frames, for finding what is near.
@@ -109,8 +112,8 @@ struct Tube {
     frames: Vec<Frame>,
     step_mm: f64,
     lumen: Lumen,
-    /// Farthest that anything of it reaches from the axis.
-    reach_mm: f64,
+    /// Farthest that anything of it reaches from the axis, by frame.
+    reach_mm: Vec<f64>,
     wall_mm: f64,
 }
 
@@ -136,7 +139,20 @@ impl<'a> Scan<'a> {
             Tube::new(&v.curve, &v.lumen, thickest)
         });
         let pools = pools.iter().map(|p| Tube::new(&p.curve, &p.lumen, 0.0)).collect();
-        Self { tree, body, arterial_hu: 330.0, noise_hu: 14.0, tubes: tubes.collect(), pools }
+        let ball = |s: &Solid| {
+            let (low, high) = s.bounds();
+            ((low + high) * 0.5, 0.5 * low.distance(high))
+        };
+        Self {
+            tree,
+            body,
+            arterial_hu: 330.0,
+            noise_hu: 14.0,
+            tubes: tubes.collect(),
+            pools,
+            bones: body.map_or(Vec::new(), |b| b.bones().map(ball).collect()),
+            lung_vessels: body.map_or(Vec::new(), |b| b.lung_vessels().iter().map(ball).collect()),
+        }
     }
 
     /// Cuts a plane.
@@ -200,6 +216,7 @@ impl<'a> Scan<'a> {
     /// Correlated noise, as a reconstruction kernel leaves it: each pixel keeps a part of the one before it in its row and
     /// its column, so that the variance is the same at any pixel size.
     fn grain(&self, hu: &mut [f32], width: usize, pixel_mm: f64, stream: &mut Stream) {
+        super::detector::blur3(hu, width, KERNEL_PX);
         if self.noise_hu <= 0.0 {
             return;
         }
@@ -225,7 +242,7 @@ impl<'a> Scan<'a> {
     fn still(&self, plane: &Plane) -> Vec<f32> {
         let (w, h) = plane.size;
         let mut hu = match self.body {
-            Some(body) => trunk(body, plane),
+            Some(body) => self.trunk(body, plane),
             None => vec![-1000.0; w * h],
         };
         for pool in &self.pools {
@@ -277,13 +294,22 @@ impl Tube {
     fn new(curve: &Curve, lumen: &Lumen, lining_mm: f64) -> Self {
         let n = (curve.length_mm() / FRAME_MM).ceil().max(1.0) as usize;
         let step_mm = curve.length_mm() / n as f64;
-        let widest = (0..lumen.stations()).flat_map(|i| lumen.ring(i)).copied().fold(0.0, f64::max);
-        let wall_mm = if widest > 6.0 { WALL_MM } else { WALL_SMALL_MM };
+        let widest = |i: usize| lumen.ring(i).iter().copied().fold(0.0, f64::max);
+        let most = (0..lumen.stations()).map(widest).fold(0.0, f64::max);
+        let wall_mm = if most > 6.0 { WALL_MM } else { WALL_SMALL_MM };
+        let beyond = lining_mm + wall_mm.max(PLAQUE_MM);
+        let reach_mm: Vec<f64> = (0..=n)
+            .map(|k| {
+                let i = (step_mm * k as f64 / lumen.step_mm()) as usize;
+                // The rings on both sides count.
+                beyond + (i.saturating_sub(1)..i + 3).map(|j| widest(j.min(lumen.stations() - 1))).fold(0.0, f64::max)
+            })
+            .collect();
         Self {
             frames: (0..=n).map(|i| curve.frame(step_mm * i as f64)).collect(),
             step_mm,
             lumen: lumen.clone(),
-            reach_mm: widest + lining_mm + wall_mm.max(PLAQUE_MM),
+            reach_mm,
             wall_mm,
         }
     }
@@ -291,27 +317,30 @@ impl Tube {
     /// Calls `put` for each pixel of the plane within reach of the axis, once.
     fn each_pixel(&self, plane: &Plane, mut put: impl FnMut(usize, Place)) {
         let normal = plane.right.cross(plane.down);
-        let near = |f: &Frame| (f.at - plane.middle).dot(normal).abs() <= self.reach_mm + self.step_mm;
+        let near = |i: usize| {
+            (self.frames[i].at - plane.middle).dot(normal).abs() <= self.reach_mm[i] + self.step_mm
+        };
         let mut i = 0;
         // Each stretch of the axis that comes near the plane has its own window of pixels.
         while i < self.frames.len() {
-            if !near(&self.frames[i]) {
+            if !near(i) {
                 i += 1;
                 continue;
             }
             let start = i;
-            while i < self.frames.len() && near(&self.frames[i]) {
+            while i < self.frames.len() && near(i) {
                 i += 1;
             }
             let stretch = &self.frames[start..i];
-            let Some((columns, rows)) = plane.window(stretch.iter().map(|f| f.at), self.reach_mm) else { continue };
+            let reach = self.reach_mm[start..i].iter().copied().fold(0.0, f64::max);
+            let Some((columns, rows)) = plane.window(stretch.iter().map(|f| f.at), reach) else { continue };
             let mut guess = 0;
             for row in rows {
                 for column in columns.clone() {
                     let p = plane.point(column as f64, row as f64);
                     let (k, d) = nearest(stretch, guess, p, self.step_mm);
                     guess = k;
-                    if d > self.reach_mm + self.step_mm {
+                    if d > self.reach_mm[start + k] + self.step_mm {
                         continue;
                     }
                     if let Some(place) = self.place(start + k, p) {
@@ -382,78 +411,81 @@ impl Plane {
     }
 }
 
+/// Blur of the reconstruction, pixels.
+const KERNEL_PX: f32 = 0.5;
 /// Pixels between places where soft tissue is asked in full; filled in between where their values agree, HU.
 const COARSE: usize = 4;
 const AGREE_HU: f32 = 60.0;
 
-/// Soft tissue, enhanced heart, bones and lung vessels on a plane.
-fn trunk(body: &Body, plane: &Plane) -> Vec<f32> {
-    let (w, h) = plane.size;
-    let tissues = body.anatomy().tissues;
-    let water = Beam::default().mu(Material::Water);
-    let ct = Beam { kvp: 120.0 };
-    let per_mg_ml = 1000.0 * ct.mu_iodine() / ct.mu(Material::Water);
-    let soft = |x: usize, y: usize| {
-        let p = plane.point(x as f64, y as f64) - body.shift();
-        let here = body.anatomy().at(p);
-        let mut hu = 1000.0 * (here.mu / water - 1.0);
-        let pool = if here.lung < 0.5 { soft::enhanced_pools(p) } else { 0.0 };
-        if pool > 0.0 {
-            hu += pool * per_mg_ml * (1.0 + 0.08 * f64::from(value_noise(p * 0.11)));
-        }
-        (hu.max(-1000.0) as f32, here.lung as f32)
-    };
-    let (cw, ch) = ((w - 1) / COARSE + 2, (h - 1) / COARSE + 2);
-    let nodes: Vec<(f32, f32)> = (0..cw * ch)
-        .map(|i| soft(((i % cw) * COARSE).min(w - 1), ((i / cw) * COARSE).min(h - 1)))
-        .collect();
-    let (mut hu, mut lung) = (vec![0.0f32; w * h], vec![0.0f32; w * h]);
-    for cy in 0..ch - 1 {
-        for cx in 0..cw - 1 {
-            let four = [cy * cw + cx, cy * cw + cx + 1, (cy + 1) * cw + cx, (cy + 1) * cw + cx + 1].map(|i| nodes[i]);
-            let low = four.iter().fold(f32::MAX, |a, n| a.min(n.0));
-            let high = four.iter().fold(f32::MIN, |a, n| a.max(n.0));
-            for y in cy * COARSE..((cy + 1) * COARSE).min(h) {
-                for x in cx * COARSE..((cx + 1) * COARSE).min(w) {
-                    let (u, v) = ((x - cx * COARSE) as f32 / COARSE as f32, (y - cy * COARSE) as f32 / COARSE as f32);
-                    let mix = |k: fn(&(f32, f32)) -> f32| {
-                        let (a, b, c, d) = (k(&four[0]), k(&four[1]), k(&four[2]), k(&four[3]));
-                        (a + (b - a) * u) * (1.0 - v) + (c + (d - c) * u) * v
-                    };
-                    (hu[y * w + x], lung[y * w + x]) =
-                        if high - low < AGREE_HU { (mix(|n| n.0), mix(|n| n.1)) } else { soft(x, y) };
+impl Scan<'_> {
+    /// Soft tissue, enhanced heart, bones and lung vessels on a plane.
+    fn trunk(&self, body: &Body, plane: &Plane) -> Vec<f32> {
+        let (w, h) = plane.size;
+        let tissues = body.anatomy().tissues;
+        let water = Beam::default().mu(Material::Water);
+        let ct = Beam { kvp: 120.0 };
+        let per_mg_ml = 1000.0 * ct.mu_iodine() / ct.mu(Material::Water);
+        let soft = |x: usize, y: usize| {
+            let p = plane.point(x as f64, y as f64) - body.shift();
+            let here = body.anatomy().at(p);
+            let mut hu = 1000.0 * (here.mu / water - 1.0);
+            let pool = if here.lung < 0.5 { soft::enhanced_pools(p) } else { 0.0 };
+            if pool > 0.0 {
+                hu += pool * per_mg_ml * (1.0 + 0.08 * f64::from(value_noise(p * 0.11)));
+            }
+            (hu.max(-1000.0) as f32, here.lung as f32)
+        };
+        let (cw, ch) = ((w - 1).div_ceil(COARSE) + 1, (h - 1).div_ceil(COARSE) + 1);
+        let nodes: Vec<(f32, f32)> = (0..cw * ch)
+            .map(|i| soft(((i % cw) * COARSE).min(w - 1), ((i / cw) * COARSE).min(h - 1)))
+            .collect();
+        let (mut hu, mut lung) = (vec![0.0f32; w * h], vec![0.0f32; w * h]);
+        for cy in 0..(ch - 1).max(1) {
+            for cx in 0..(cw - 1).max(1) {
+                let (right, below) = ((cx + 1).min(cw - 1), (cy + 1).min(ch - 1));
+                let four = [cy * cw + cx, cy * cw + right, below * cw + cx, below * cw + right].map(|i| nodes[i]);
+                let low = four.iter().fold(f32::MAX, |a, n| a.min(n.0));
+                let high = four.iter().fold(f32::MIN, |a, n| a.max(n.0));
+                for y in cy * COARSE..((cy + 1) * COARSE).min(h) {
+                    for x in cx * COARSE..((cx + 1) * COARSE).min(w) {
+                        let (u, v) = ((x - cx * COARSE) as f32 / COARSE as f32, (y - cy * COARSE) as f32 / COARSE as f32);
+                        let mix = |k: fn(&(f32, f32)) -> f32| {
+                            let (a, b, c, d) = (k(&four[0]), k(&four[1]), k(&four[2]), k(&four[3]));
+                            (a + (b - a) * u) * (1.0 - v) + (c + (d - c) * u) * v
+                        };
+                        (hu[y * w + x], lung[y * w + x]) =
+                            if high - low < AGREE_HU { (mix(|n| n.0), mix(|n| n.1)) } else { soft(x, y) };
+                    }
                 }
             }
         }
+        let mut bone = vec![0.0f32; w * h];
+        let mut inside = vec![false; w * h];
+        for (solid, ball) in body.bones().zip(&self.bones) {
+            each_inside(solid, ball, plane, |i, p| {
+                let mottle = if solid.mottle > 0.0 { 1.0 + solid.mottle * f64::from(value_noise(p * 0.9)) } else { 1.0 };
+                bone[i] += (solid.mu_per_cm * mottle) as f32;
+                inside[i] = true;
+            });
+        }
+        for i in (0..w * h).filter(|&i| inside[i]) {
+            // Bones are drawn as what they add to soft tissue at 60 keV; at CT energies that is a fifth less.
+            let mu = (tissues.soft + f64::from(bone[i])).clamp(tissues.fat, tissues.cortical);
+            hu[i] = (1000.0 * ((tissues.soft + 0.8 * (mu - tissues.soft)) / water - 1.0)) as f32;
+        }
+        for (solid, ball) in body.lung_vessels().iter().zip(&self.lung_vessels) {
+            each_inside(solid, ball, plane, |i, _| {
+                if lung[i] > 0.5 && !inside[i] {
+                    hu[i] = LUNG_VESSEL_HU as f32;
+                }
+            });
+        }
+        hu
     }
-    let mut bone = vec![0.0f32; w * h];
-    let mut inside = vec![false; w * h];
-    for solid in body.bones() {
-        each_inside(solid, plane, |i, p| {
-            let mottle = if solid.mottle > 0.0 { 1.0 + solid.mottle * f64::from(value_noise(p * 0.9)) } else { 1.0 };
-            bone[i] += (solid.mu_per_cm * mottle) as f32;
-            inside[i] = true;
-        });
-    }
-    for i in (0..w * h).filter(|&i| inside[i]) {
-        // Bones are drawn as what they add to soft tissue at 60 keV; at CT energies that is a fifth less.
-        let mu = (tissues.soft + f64::from(bone[i])).clamp(tissues.fat, tissues.cortical);
-        hu[i] = (1000.0 * ((tissues.soft + 0.8 * (mu - tissues.soft)) / water - 1.0)) as f32;
-    }
-    for solid in body.lung_vessels() {
-        each_inside(solid, plane, |i, _| {
-            if lung[i] > 0.5 && !inside[i] {
-                hu[i] = LUNG_VESSEL_HU as f32;
-            }
-        });
-    }
-    hu
 }
 
 /// Calls `put` for each pixel inside a solid.
-fn each_inside(solid: &Solid, plane: &Plane, mut put: impl FnMut(usize, Vec3)) {
-    let (low, high) = solid.bounds();
-    let (middle, reach) = ((low + high) * 0.5, 0.5 * low.distance(high));
+fn each_inside(solid: &Solid, &(middle, reach): &(Vec3, f64), plane: &Plane, mut put: impl FnMut(usize, Vec3)) {
     let normal = plane.right.cross(plane.down);
     if (middle - plane.middle).dot(normal).abs() > reach {
         return;

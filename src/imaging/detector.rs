@@ -126,7 +126,7 @@ fn exposure(line: &[f32], shutter: &[f32], n: usize) -> f32 {
     if count > 0.0 { (sum / count).max(1e-6) as f32 } else { 1.0 }
 }
 
-/// Separable three-point blur of standard deviation `sigma` pixels: the weights that give that variance.
+/// Separable three-point blur, of rows of `n`, of standard deviation `sigma` pixels: the weights that give that variance.
 pub fn blur3(a: &mut [f32], n: usize, sigma: f32) {
     let w = (0.5 * sigma * sigma).min(0.32);
     if w <= 0.0 {
@@ -135,14 +135,15 @@ pub fn blur3(a: &mut [f32], n: usize, sigma: f32) {
     let c = 1.0 - 2.0 * w;
     let mut above = vec![0.0f32; n];
     let mut row = vec![0.0f32; n];
-    for y in 0..n {
+    let rows = a.len() / n;
+    for y in 0..rows {
         let (head, tail) = a.split_at_mut(y * n + n);
         let here = &mut head[y * n..];
         row.copy_from_slice(here);
         if y == 0 {
             above.copy_from_slice(&row);
         }
-        let below: &[f32] = if y + 1 < n { &tail[..n] } else { &row };
+        let below: &[f32] = if y + 1 < rows { &tail[..n] } else { &row };
         for x in 0..n {
             here[x] = c * row[x] + w * (above[x] + below[x]);
         }
@@ -150,7 +151,7 @@ pub fn blur3(a: &mut [f32], n: usize, sigma: f32) {
     }
     for line in a.chunks_mut(n) {
         let mut left = line[0];
-        for x in 0..n - 1 {
+        for x in 0..line.len() - 1 {
             let here = line[x];
             line[x] = c * here + w * (left + line[x + 1]);
             left = here;

@@ -176,7 +176,8 @@ impl<'a> Scan<'a> {
     ) -> Result<Slice, ImagingError> {
         let count = self.tree.vessels.len();
         let what = "the curved reformat";
-        let v = self.tree.vessels.get(vessel).ok_or(ImagingError::NoSuchVessel { what, index: vessel, count })?;
+        let v =
+            self.tree.vessels.get(vessel).ok_or(ImagingError::NoSuchVessel { what, index: vessel, count })?;
         in_range("pixels", width as f64, 1.0, 1024.0)?;
         in_range("pixel (mm)", pixel_mm, 0.05, 10.0)?;
         let rows = ((v.curve.length_mm() / pixel_mm) as usize + 1).min(2048);
@@ -184,7 +185,13 @@ impl<'a> Scan<'a> {
         for r in 0..rows {
             let frame = v.curve.frame(r as f64 * pixel_mm);
             let right = frame.radial(theta_rad);
-            hu.extend(self.still(&Plane { middle: frame.at, right, down: frame.tangent, size: (width, 1), pixel_mm }));
+            hu.extend(self.still(&Plane {
+                middle: frame.at,
+                right,
+                down: frame.tangent,
+                size: (width, 1),
+                pixel_mm,
+            }));
         }
         self.grain(&mut hu, width, pixel_mm, stream);
         Ok(Slice { size: (width, rows), pixel_mm, hu })
@@ -302,7 +309,10 @@ impl Tube {
             .map(|k| {
                 let i = (step_mm * k as f64 / lumen.step_mm()) as usize;
                 // The rings on both sides count.
-                beyond + (i.saturating_sub(1)..i + 3).map(|j| widest(j.min(lumen.stations() - 1))).fold(0.0, f64::max)
+                beyond
+                    + (i.saturating_sub(1)..i + 3)
+                        .map(|j| widest(j.min(lumen.stations() - 1)))
+                        .fold(0.0, f64::max)
             })
             .collect();
         Self {
@@ -443,12 +453,16 @@ impl Scan<'_> {
         for cy in 0..(ch - 1).max(1) {
             for cx in 0..(cw - 1).max(1) {
                 let (right, below) = ((cx + 1).min(cw - 1), (cy + 1).min(ch - 1));
-                let four = [cy * cw + cx, cy * cw + right, below * cw + cx, below * cw + right].map(|i| nodes[i]);
+                let four =
+                    [cy * cw + cx, cy * cw + right, below * cw + cx, below * cw + right].map(|i| nodes[i]);
                 let low = four.iter().fold(f32::MAX, |a, n| a.min(n.0));
                 let high = four.iter().fold(f32::MIN, |a, n| a.max(n.0));
                 for y in cy * COARSE..((cy + 1) * COARSE).min(h) {
                     for x in cx * COARSE..((cx + 1) * COARSE).min(w) {
-                        let (u, v) = ((x - cx * COARSE) as f32 / COARSE as f32, (y - cy * COARSE) as f32 / COARSE as f32);
+                        let (u, v) = (
+                            (x - cx * COARSE) as f32 / COARSE as f32,
+                            (y - cy * COARSE) as f32 / COARSE as f32,
+                        );
                         let mix = |k: fn(&(f32, f32)) -> f32| {
                             let (a, b, c, d) = (k(&four[0]), k(&four[1]), k(&four[2]), k(&four[3]));
                             (a + (b - a) * u) * (1.0 - v) + (c + (d - c) * u) * v
@@ -463,7 +477,11 @@ impl Scan<'_> {
         let mut inside = vec![false; w * h];
         for (solid, ball) in body.bones().zip(&self.bones) {
             each_inside(solid, ball, plane, |i, p| {
-                let mottle = if solid.mottle > 0.0 { 1.0 + solid.mottle * f64::from(value_noise(p * 0.9)) } else { 1.0 };
+                let mottle = if solid.mottle > 0.0 {
+                    1.0 + solid.mottle * f64::from(value_noise(p * 0.9))
+                } else {
+                    1.0
+                };
                 bone[i] += (solid.mu_per_cm * mottle) as f32;
                 inside[i] = true;
             });
@@ -485,7 +503,12 @@ impl Scan<'_> {
 }
 
 /// Calls `put` for each pixel inside a solid.
-fn each_inside(solid: &Solid, &(middle, reach): &(Vec3, f64), plane: &Plane, mut put: impl FnMut(usize, Vec3)) {
+fn each_inside(
+    solid: &Solid,
+    &(middle, reach): &(Vec3, f64),
+    plane: &Plane,
+    mut put: impl FnMut(usize, Vec3),
+) {
     let normal = plane.right.cross(plane.down);
     if (middle - plane.middle).dot(normal).abs() > reach {
         return;

@@ -283,8 +283,8 @@ impl Assembly<'_> {
                     for a in 0..DOF {
                         g[a] += force * j[a];
                         let kj = k * j[a];
-                        for c in 0..=a {
-                            h[a][c] += kj * j[c];
+                        for (h, j) in h[a].iter_mut().zip(&j[..=a]) {
+                            *h += kj * j;
                         }
                     }
                 }

@@ -1,7 +1,7 @@
 //! Time of the two acts that a trainee waits for: `cargo bench --no-default-features --bench mechanics`.
 
 #[path = "../mechanics/phantom.rs"]
-#[expect(dead_code, reason = "shared with the tests, which use all of it")]
+#[allow(dead_code, clippy::unwrap_used, reason = "shared with the tests, which use all of it")]
 mod phantom;
 
 use overwire::kit::WireGrade;

@@ -6,6 +6,7 @@ use super::plot::{Chart, Curve, sheet};
 use super::rods::advance;
 use overwire::kit::WireGrade;
 use overwire::mechanics::leak::{Film, network};
+use overwire::mechanics::place::CELLS_ROUND;
 use overwire::mechanics::{Corridor, Placed, Pressures, Rod, Route, lay, place};
 
 const CLAMPED: Pressures = Pressures { proximal_mmhg: 80.0, distal_mmhg: 78.0, sac_mmhg: 40.0 };
@@ -149,7 +150,7 @@ fn arch_and_wire() {
 
 /// Gap (red) and contact (blue) on the unrolled fabric, proximal edge on top, round the vessel to the right.
 fn map(placed: &Placed, title: &str, x0: f64) -> String {
-    let n = overwire::mechanics::place::CELLS_ROUND;
+    let n = CELLS_ROUND;
     let rows = placed.rows.len().min(34);
     let mut s =
         format!("<g transform=\"translate({x0},24)\"><text x=\"0\" y=\"-8\" font-size=\"11\">{title}</text>");

@@ -51,7 +51,7 @@ impl Neck {
         for i in 0..n {
             let turn = h * bend((i as f64 + 0.5) * h);
             let (s, c) = ops::sin_cos(angle + 0.5 * turn);
-            at = at + Vec3::new(c * h, -s * h, 0.0);
+            at += Vec3::new(c * h, -s * h, 0.0);
             angle += turn;
             if (i + 1) % 16 == 0 {
                 points.push(at);

@@ -626,7 +626,8 @@ fn walk_off_wedges(cells: &mut [Cell], rows: &[Row], rings: &[&RingSpec], tube: 
             // The part of the strut that lies on the neck; what hangs in the sac bears nothing.
             let on_neck: Vec<usize> = (from..to).map(|r| r * ANGLES + k).filter(|&c| !cells[c].sac).collect();
             let touching = on_neck.iter().filter(|&&c| cells[c].gap_mm <= 0.0).count();
-            let mean = on_neck.iter().map(|&c| cells[c].contact_kpa).sum::<f64>() / on_neck.len().max(1) as f64;
+            let mean =
+                on_neck.iter().map(|&c| cells[c].contact_kpa).sum::<f64>() / on_neck.len().max(1) as f64;
             let pivots = 2 * touching < on_neck.len();
             for c in on_neck {
                 let cell = &mut cells[c];

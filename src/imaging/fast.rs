@@ -12,7 +12,7 @@ pub fn exp_neg(x: f32) -> f32 {
     let f = y - whole;
     // 2^f on [-1/2, 1/2]: the Taylor series to the sixth power.
     let p = 1.0
-        + f * (0.693_147_2
+        + f * (std::f32::consts::LN_2
             + f * (0.240_226_5
                 + f * (0.055_504_11 + f * (0.009_618_129 + f * (0.001_333_356 + f * 0.000_154_035)))));
     p * f32::from_bits(((whole as i32 + 127) << 23) as u32)

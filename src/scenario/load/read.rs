@@ -54,7 +54,7 @@ pub fn read<T: DeserializeOwned>(spans: &Spans) -> Read<T> {
 /// More faults than this are not collected.
 const MAX_FAULTS: usize = 120;
 /// Over all passes, at most this many values are looked at, so that a hostile text takes well under a second.
-const MAX_LOOKS: u32 = 3_000_000;
+const MAX_LOOKS: u32 = 1_500_000;
 /// Texts to make up where one is needed: some types only take a quantity, a date or a name.
 const MADE_UP: [&str; 5] = ["", "0 s", "0 mg", "0 mg/h", "aorta"];
 /// After this many tries a value cannot be made up.

@@ -133,9 +133,10 @@ pub fn render(found: &[Diagnostic], text: &str, file: &str, colour: bool) -> Str
         let mut group = if text.is_empty() {
             title.element(Title::NOTE.message(format!("in {}", printable(file))))
         } else if whole {
-            let others = d.labels.iter().map(|(at, label)| {
-                AnnotationKind::Context.span(one_line(text, at)).label(printable(label))
-            });
+            let others = d
+                .labels
+                .iter()
+                .map(|(at, label)| AnnotationKind::Context.span(one_line(text, at)).label(printable(label)));
             let main = marked(d, one_line(text, &d.span));
             title.element(Snippet::source(text).path(file).annotation(main).annotations(others))
         } else {

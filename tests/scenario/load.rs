@@ -103,7 +103,9 @@ fn every_name_stands_where_its_path_says() {
     let at = |path: &str| &text[loaded.spans.node(path).unwrap_or_else(|| panic!("{path}")).range()];
     let mut devices = 0;
     for (path, order) in walk::orders(&loaded.case) {
-        if let Order::Insert { device, .. } | Order::Move { device, .. } | Order::Remove { device, .. } = order {
+        if let Order::Insert { device, .. } | Order::Move { device, .. } | Order::Remove { device, .. } =
+            order
+        {
             assert_eq!(at(&format!("{path}.{}.device", order.verb())), format!("\"{device}\""));
             devices += 1;
         }
@@ -113,7 +115,11 @@ fn every_name_stands_where_its_path_says() {
         assert_eq!(at(&format!("{}.id", state.path)), format!("\"{}\"", state.state.id));
     }
     for (path, rule, _) in walk::rules(&loaded.case) {
-        assert_eq!(at(&path).trim_start_matches("Some(").trim_end_matches(')').matches('"').count(), 2, "{path}: {rule}");
+        assert_eq!(
+            at(&path).trim_start_matches("Some(").trim_end_matches(')').matches('"').count(),
+            2,
+            "{path}: {rule}"
+        );
     }
     for (name, value) in &loaded.case.policy {
         assert_eq!(at(&format!("policy[{name}]")).parse(), Ok(*value));
@@ -136,7 +142,8 @@ fn places_are_told_in_lines_and_characters() {
     let log = sarif(&[("a b.ron".into(), text.into(), found)]);
     assert_eq!(log["version"], "2.1.0");
     let run = &log["runs"][0];
-    let rules: Vec<_> = run["tool"]["driver"]["rules"].as_array().unwrap().iter().map(|r| r["id"].clone()).collect();
+    let rules: Vec<_> =
+        run["tool"]["driver"]["rules"].as_array().unwrap().iter().map(|r| r["id"].clone()).collect();
     let results = run["results"].as_array().unwrap();
     assert!(!results.is_empty());
     for result in results {
@@ -157,7 +164,14 @@ fn every_message_has_its_place_in_the_index() {
     for file in std::fs::read_dir(folder).unwrap() {
         let text = std::fs::read_to_string(file.unwrap().path()).unwrap();
         for told in text.split("//~").skip(1) {
-            let code = told.trim_start_matches('~').split(':').next().unwrap().split_whitespace().nth(1).unwrap_or("");
+            let code = told
+                .trim_start_matches('~')
+                .split(':')
+                .next()
+                .unwrap()
+                .split_whitespace()
+                .nth(1)
+                .unwrap_or("");
             assert!(CODES.iter().any(|(known, _)| *known == code), "{told}");
         }
     }

@@ -181,13 +181,16 @@ fn line(item: &Item, depth: usize) -> String {
     let sort = if item.sort.is_empty() { String::new() } else { format!(": {}", item.sort) };
     let optional = if item.optional { " (may be left out)" } else { "" };
     let about = if item.about.is_empty() { String::new() } else { format!("\n{indent}    {}", item.about) };
-    let words = words_of(&item.sort).map_or(String::new(), |words| format!("\n{indent}    One of {}.", words.join(", ")));
+    let words = words_of(&item.sort)
+        .map_or(String::new(), |words| format!("\n{indent}    One of {}.", words.join(", ")));
     format!("{indent}{}{sort}{optional}{about}{words}\n", item.name)
 }
 
 /// The words that may stand where a type of bare words is wanted.
 fn words_of(sort: &str) -> Option<Vec<String>> {
-    let named = sort.split(['[', ']', '(', ')', ',', ' ']).find(|word| !matches!(*word, "" | "Some" | "or" | "None"))?;
+    let named = sort
+        .split(['[', ']', '(', ')', ',', ' '])
+        .find(|word| !matches!(*word, "" | "Some" | "or" | "None"))?;
     let entry = entries().into_iter().find(|e| e.one_of && snake(&e.type_name) == named)?;
     let plain = entry.items.iter().all(|i| i.sort.is_empty() && i.fields.is_empty());
     plain.then(|| entry.items.into_iter().map(|i| i.name).collect())

@@ -1,8 +1,7 @@
 //! Centrelines with radii from other programs: comma-separated tables and VTK legacy polydata.
 //!
-//! 1. [`read`] turns text into polylines and says where it is wrong.
-//! 2. [`tree`] joins them: each line is cut where it leaves its parent's lumen, so the usual export, in which
-//! every line starts at the root, needs no editing.
+//! [`read`] turns text into polylines and says where it is wrong. [`tree`] joins them: each line is cut where it leaves
+//! its parent's lumen, so the usual export, in which every line starts at the root, needs no editing.
 
 use super::course::{arc, respace};
 use super::profile::Profile;

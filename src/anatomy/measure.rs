@@ -214,15 +214,11 @@ impl Tree {
     /// Distance along the aorta from a station to the near edge of each branch's origin, mm, in order from
     /// the valve; negative when the station lies beyond the origin's far edge, zero within it.
     pub fn ostium_distances_mm(&self, s_mm: f64) -> Vec<(VesselName, f64)> {
-        let mut out: Vec<(f64, VesselName, f64)> = Vec::new();
-        for v in &self.vessels {
-            let Some(root) = v.root.filter(|r| r.parent == 0) else { continue };
-            let gap = root.s_mm - s_mm;
-            let edge = if gap.abs() <= root.radius_mm { 0.0 } else { gap - root.radius_mm * gap.signum() };
-            out.push((root.s_mm, v.name, edge));
-        }
-        out.sort_by(|a, b| a.0.total_cmp(&b.0));
-        out.into_iter().map(|(_, name, edge)| (name, edge)).collect()
+        let edge = |s: f64, radius: f64| {
+            let gap = s - s_mm;
+            if gap.abs() <= radius { 0.0 } else { gap - radius * gap.signum() }
+        };
+        self.aortic_branches().into_iter().map(|(name, s, root)| (name, edge(s, root.radius_mm))).collect()
     }
 }
 

@@ -3,7 +3,7 @@
 use super::around::clock_of;
 use super::measure::{Lengths, Section, View, angulation_deg, best_view};
 use super::spec::{ArchType, LesionShape};
-use super::{Rail, Site, Tree, Vessel, VesselName, Zone};
+use super::{Rail, Root, Site, Tree, Vessel, VesselName, Zone};
 use serde::Serialize;
 use std::fmt;
 
@@ -95,6 +95,8 @@ pub struct OstiumRow {
     pub diameter_mm: f64,
     /// From its near edge to the lesion's near end, mm; negative when inside the lesion.
     pub to_lesion_mm: f64,
+    /// Fed by the false lumen.
+    pub from_false: bool,
 }
 
 /// One way in from the groin.
@@ -145,7 +147,7 @@ impl SizingSheet {
         }
         let lower_renal = [VesselName::RightRenal, VesselName::LeftRenal]
             .iter()
-            .filter_map(|&v| tree.ostium_s_mm(v))
+            .filter_map(|&v| tree.aortic_s_mm(v))
             .fold(0.0, f64::max);
         let infrarenal = lower_renal > 0.0 && from > lower_renal - 20.0;
         Some(Self {
@@ -184,17 +186,13 @@ fn landing(tree: &Tree, near_mm: f64, side: f64) -> Landing {
     if (far - near_mm).abs() > 149.0 {
         bound = "150 mm";
     }
-    for v in &tree.vessels {
-        let Some(root) = v.root.filter(|r| r.parent == 0 && r.s_mm < length) else { continue };
-        if matches!(v.name, VesselName::Intercostals | VesselName::FalseLumen) {
-            continue;
-        }
-        let edge = root.s_mm - side * root.radius_mm;
-        let beyond = (root.s_mm - near_mm) * side > 0.0;
+    for (name, at, root) in tree.aortic_branches() {
+        let edge = at - side * root.radius_mm;
+        let beyond = (at - near_mm) * side > 0.0;
         if beyond && (edge - far) * side < 0.0 {
             // A branch that reaches into the lesion leaves nothing to land in.
             far = if (edge - near_mm) * side < 0.0 { near_mm } else { edge };
-            bound = v.name.label();
+            bound = name.label();
         }
     }
     let lengths = aorta.lengths(near_mm.min(far), near_mm.max(far));
@@ -242,26 +240,18 @@ fn lining(vessel: &Vessel, from: f64, to: f64) -> (f64, f64) {
 }
 
 fn ostia(tree: &Tree, from: f64, to: f64) -> Vec<OstiumRow> {
-    let mut rows: Vec<OstiumRow> = Vec::new();
-    for v in &tree.vessels {
-        let Some(root) = v.root else { continue };
-        if !(root.parent == 0 && root.s_mm < tree.aorta().curve.length_mm()) {
-            continue;
-        }
-        if matches!(v.name, VesselName::Intercostals | VesselName::FalseLumen) {
-            continue;
-        }
-        let to_lesion_mm = (from - root.s_mm).max(root.s_mm - to) - root.radius_mm;
-        rows.push(OstiumRow {
-            vessel: v.name,
-            s_mm: root.s_mm,
-            clock: clock_of(&tree.aorta().curve, root.s_mm, root.theta_rad),
+    let row = |(vessel, s_mm, root): (VesselName, f64, Root)| {
+        let parent = &tree.vessels[root.parent];
+        OstiumRow {
+            vessel,
+            s_mm,
+            clock: clock_of(&parent.curve, root.s_mm, root.theta_rad),
             diameter_mm: 2.0 * root.radius_mm,
-            to_lesion_mm,
-        });
-    }
-    rows.sort_by(|a, b| a.s_mm.total_cmp(&b.s_mm));
-    rows
+            to_lesion_mm: (from - s_mm).max(s_mm - to) - root.radius_mm,
+            from_false: parent.name == VesselName::FalseLumen,
+        }
+    };
+    tree.aortic_branches().into_iter().map(row).collect()
 }
 
 fn access(tree: &Tree, site: Site, lesion_end: f64) -> Option<AccessRow> {
@@ -360,9 +350,10 @@ impl fmt::Display for SizingSheet {
         writeln!(f)?;
         for o in &self.ostia {
             let clock = if o.clock < 0.95 { o.clock + 12.0 } else { o.clock };
+            let fed = if o.from_false { ", from the false lumen" } else { "" };
             writeln!(
                 f,
-                "  {:<28} {:>4.0} mm  {:>4.1} o'clock  {:>4.1} mm wide  {:>4.0} mm from the lesion",
+                "  {:<28} {:>4.0} mm  {:>4.1} o'clock  {:>4.1} mm wide  {:>4.0} mm from the lesion{fed}",
                 o.vessel.label(),
                 o.s_mm,
                 clock,

@@ -21,7 +21,8 @@ pub struct Root {
 pub struct Wall {
     /// Fraction of each cell that is calcified, 0 to 1; empty when there is none.
     pub calcium: Vec<f64>,
-    /// Thickness of mural thrombus inside the wall, mm; empty when there is none. The lumen's radii are those of flowing blood.
+    /// Thickness of mural thrombus inside the wall, mm; empty when there is none. The lumen's radii are those
+    /// of flowing blood.
     pub thrombus_mm: Vec<f64>,
     /// Aneurysms, ulcers and tears of this vessel, in the order written.
     pub lesions: Vec<LesionMark>,
@@ -69,6 +70,32 @@ impl Tree {
     /// Index of a vessel by name.
     pub fn index(&self, name: VesselName) -> Option<usize> {
         self.vessels.iter().position(|v| v.name == name)
+    }
+    /// Arc length on the aorta at which a branch of it leaves, mm; a branch that a false lumen feeds is read
+    /// off at the same level. `None` for branches of branches.
+    pub fn aortic_s_mm(&self, name: VesselName) -> Option<f64> {
+        let root = self.get(name)?.root?;
+        match self.vessels.get(root.parent) {
+            Some(parent) if parent.name == VesselName::FalseLumen => {
+                Some(self.aorta().curve.nearest(parent.curve.point(root.s_mm)))
+            }
+            Some(parent) if parent.root.is_none() => Some(root.s_mm),
+            _ => None,
+        }
+    }
+    /// Named branches of the aorta above its bifurcation, from the valve down: name, arc length on the aorta,
+    /// origin.
+    pub fn aortic_branches(&self) -> Vec<(VesselName, f64, Root)> {
+        let end = self.aorta().curve.length_mm();
+        let mut out: Vec<(VesselName, f64, Root)> = self
+            .vessels
+            .iter()
+            .filter(|v| !matches!(v.name, VesselName::Intercostals | VesselName::FalseLumen))
+            .filter_map(|v| Some((v.name, self.aortic_s_mm(v.name)?, v.root?)))
+            .filter(|b| b.1 < end)
+            .collect();
+        out.sort_by(|a, b| a.1.total_cmp(&b.1));
+        out
     }
     /// Arc length of the centre of a branch's origin on its parent, mm.
     pub fn ostium_s_mm(&self, name: VesselName) -> Option<f64> {

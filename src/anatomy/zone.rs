@@ -40,8 +40,7 @@ impl Tree {
     pub fn zone_ends_mm(&self) -> [f64; 10] {
         let length = self.aorta().curve.length_mm();
         let edge = |name: VesselName, side: f64| {
-            let root = self.get(name)?.root?;
-            Some(root.s_mm + side * root.radius_mm)
+            Some(self.aortic_s_mm(name)? + side * self.get(name)?.root?.radius_mm)
         };
         let distal = |name, or| edge(name, 1.0).unwrap_or(or);
         let proximal = |name, or| edge(name, -1.0).unwrap_or(or);
@@ -51,8 +50,8 @@ impl Tree {
         let z2 = distal(LeftSubclavian, z1);
         let z3 = z2 + 20.0;
         let z5 = proximal(Coeliac, 0.7 * length).max(z3);
-        let from = self.ostium_s_mm(LeftSubclavian).unwrap_or(z2);
-        let to = self.ostium_s_mm(Coeliac).unwrap_or(z5);
+        let from = self.aortic_s_mm(LeftSubclavian).unwrap_or(z2);
+        let to = self.aortic_s_mm(Coeliac).unwrap_or(z5);
         let z4 = (0.5 * (from + to)).clamp(z3, z5);
         let z6 = proximal(Sma, z5).max(z5);
         let (right, left) = (proximal(RightRenal, length), proximal(LeftRenal, length));

@@ -234,7 +234,7 @@ impl Body {
         // The old heart answers less (assumed: a third less at 80 than at 30).
         let youth = 1.0 - 0.0067 * (self.patient.age_years - 30.0).clamp(0.0, 60.0);
         let log =
-            0.75 * youth * sympathetic + 0.17 * d.vagal + self.effects.rate * open.max(0.1) + self.rate_steer;
+            0.85 * youth * sympathetic + 0.17 * d.vagal + self.effects.rate * open.max(0.1) + self.rate_steer;
         // Age sets the ceiling (Tanaka, JACC 2001); it is approached, not hit.
         let top = 208.0 - 0.7 * self.patient.age_years;
         let rest = self.patient.heart_rate_rest_bpm;
@@ -324,9 +324,9 @@ impl Body {
         for i in [RA, RV, LA, LV] {
             net.p_ext_mmhg[i][lane] = chest + p + hands;
         }
-        // The fluid has no compliance of its own: it is squeezed by what squeezes the heart.
+        // The fluid has no compliance of its own: it is squeezed by what squeezes the heart, as long as there is any.
         net.set_node(fluid_node, lane, 1e6, 0.0);
-        net.p_ext_mmhg[fluid_node][lane] = p + chest + hands;
+        net.p_ext_mmhg[fluid_node][lane] = (p + chest + hands) * (fluid / 20.0).clamp(0.0, 1.0);
     }
 
     /// Nerves, breath and tone, fifty times a second.
@@ -572,10 +572,11 @@ impl Body {
         self.breathing.shunt = (lungs + wet).clamp(0.0, 0.7);
         let output = self.means.output_ml_s * 0.06 / self.patient.output_rest_l_min();
         let brain = self.organs.brain_delivery();
-        let acid = -self.blood.base_excess_mmol_l();
+        let acid = 0.05 * (-self.blood.base_excess_mmol_l()).max(0.0);
+        let drive = acid + 0.6 * self.reflex.drive.resistance.max(0.0);
         let heat = ops::exp(0.07 * (self.blood.temperature_c - 37.0));
         let depression = self.effects.breathing + 0.6 * self.volatile;
-        self.breathing.second(output, depression, brain, acid, heat, dt_s);
+        self.breathing.second(output, depression, brain, drive, heat, dt_s);
         let content = self.breathing.content(self.blood.haemoglobin_g_l());
         let mut q = [0.0; BEDS];
         q.copy_from_slice(&self.means.link[self.map.bed_link..self.map.bed_link + BEDS]);
@@ -701,6 +702,14 @@ impl Body {
         );
     }
 
+    /// Crystalloid that ran in before the case: a quarter is still in the vessels, the rest in the tissue (common practice).
+    pub fn poured_before<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, ml: f64) {
+        net.v_ml[node::SYSTEMIC][lane] += 0.25 * ml;
+        self.poured_ml += 0.25 * ml;
+        self.blood.volume_ml += 0.25 * ml;
+        self.blood.pour(Product::Crystalloid, ml);
+        self.blood.filter(0.75 * ml);
+    }
     pub fn drip(&mut self, product: Product, ml: f64, minutes: f64) {
         if ml.is_finite() && ml > 0.0 {
             let ml = ml.min(50_000.0);

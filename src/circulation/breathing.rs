@@ -76,28 +76,27 @@ impl Breathing {
     }
 
     /// One second of gas exchange. `output` is the cardiac output relative to rest, `depression` of breathing by drugs,
-    /// `brain` its delivery, `acid` the base deficit that drives breathing.
-    pub fn second(&mut self, output: f64, depression: f64, brain: f64, acid: f64, heat: f64, dt_s: f64) {
+    /// `brain` its delivery, `drive` what acid, pain and shock add.
+    pub fn second(&mut self, output: f64, depression: f64, brain: f64, drive: f64, heat: f64, dt_s: f64) {
         let ventilation = if self.held {
             0.0
         } else if self.airway == Airway::Ventilated {
             1.05
         } else {
             // Ventilatory response: about 1.5 l/min per mmHg of carbon dioxide over a rest of 6 l/min.
-            let drive = 1.0
-                + 0.2 * (self.paco2_mmhg - 40.0)
-                + 0.05 * acid.max(0.0)
-                + 0.9 * (1.0 - brain / 0.8).max(0.0);
+            let asked =
+                1.0 + 0.2 * (self.paco2_mmhg - 40.0) + drive.max(0.0) + 0.9 * (1.0 - brain / 0.8).max(0.0);
             let alive = if brain < 0.12 { 0.0 } else { 1.0 };
-            drive.clamp(0.2, 4.5) * (1.0 - depression).max(0.0) * alive
+            asked.clamp(0.2, 4.5) * (1.0 - depression).max(0.0) * alive
         };
-        let rate = 14.0 * (0.4 + 0.6 * ventilation);
+        // Shock and pain breathe fast and shallow: most of it is rate.
+        let rate = 14.0 * (0.15 + 0.85 * ventilation);
         self.rate_per_min = if ventilation <= 0.02 {
             0.0
         } else if self.airway == Airway::Ventilated {
             12.0
         } else {
-            rate.clamp(4.0, 36.0)
+            rate.clamp(4.0, 40.0)
         };
         // Stores: apnoea raises carbon dioxide by 3-4 mmHg a minute after the first (Eger and Severinghaus 1961).
         let steady = 40.0 * heat / ventilation.max(0.02);

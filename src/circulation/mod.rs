@@ -16,6 +16,7 @@
 //! assert!(patient.lost_ml(Space::LeftPleura) > 300.0);
 //! ```
 
+mod batch;
 pub mod bleed;
 pub mod blood;
 mod body;
@@ -34,6 +35,7 @@ mod settle;
 pub mod traces;
 pub mod vitals;
 
+pub use batch::advance_together;
 pub use bleed::{Bleed, Feed, Sac, Site, Space};
 pub use blood::{Blood, Product};
 pub use body::Anaesthesia;
@@ -295,6 +297,12 @@ impl Circulation {
     pub fn blood(&self) -> &Blood {
         &self.body.blood
     }
+    /// Compliance of all arteries together, ml/mmHg.
+    pub fn arterial_compliance_ml_mmhg(&self) -> f64 {
+        let arteries =
+            (node::INNOMINATE..node::SPACE).chain(node::AORTA..node::AORTA + self.body.map.segments);
+        arteries.map(|i| self.net.compliance(i, 0)).sum()
+    }
     /// Blood in the vessels, ml.
     pub fn circulating_ml(&self) -> f64 {
         self.net.total_ml(0) - Space::ALL.iter().map(|&s| self.lost_ml(s)).sum::<f64>()
@@ -335,11 +343,19 @@ impl Circulation {
     pub fn cord_artery_mmhg(&self) -> f64 {
         self.body.means.p[node::CORD]
     }
+    /// The first number in the state that is not finite, or volume that is negative; none in a sound state.
+    pub fn fault(&self) -> Option<String> {
+        for i in 0..self.net.nodes() {
+            let (v, p) = (self.net.v_ml[i][0], self.net.p_mmhg[i][0]);
+            if !v.is_finite() || v < -1e-6 || !p.is_finite() {
+                return Some(format!("node {i}: {v} ml, {p} mmHg"));
+            }
+        }
+        let wild = self.net.pipe_q_ml_s.iter().position(|q| !q[0].is_finite());
+        wild.map(|e| format!("pipe {e} carries no number"))
+    }
     /// True when every number in the state is finite and no volume is negative.
     pub fn sound(&self) -> bool {
-        let n = self.net.nodes();
-        self.net.v_ml[..n].iter().all(|v| v[0].is_finite() && v[0] >= -1e-6)
-            && self.net.p_mmhg[..n].iter().all(|p| p[0].is_finite())
-            && self.net.pipe_q_ml_s.iter().all(|q| q[0].is_finite())
+        self.fault().is_none()
     }
 }

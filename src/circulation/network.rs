@@ -28,6 +28,9 @@ pub const LA: usize = 2;
 /// The left ventricle's node.
 pub const LV: usize = 3;
 
+/// A chamber's last millilitres, in which its pressure fades, ml. Assumed.
+const LAST_ML: f64 = 8.0;
+
 /// A node with a negative stressed volume is this much stiffer: a collapsed vessel gives little more. Assumed.
 const COLLAPSED: f64 = 6.0;
 
@@ -89,6 +92,10 @@ pub struct Network<const W: usize> {
     /// Unstressed volumes, ml.
     pub v_u_ml: [[f64; W]; NODES],
     inv_c: [[f64; W]; NODES],
+    /// Wall viscosity, mmHg s/ml: what a pipe feels of a node that swells.
+    viscosity: [[f64; W]; NODES],
+    /// How fast each volume grew in the last step, ml/s.
+    growth_ml_s: [[f64; W]; NODES],
     /// Pressure outside each node, mmHg.
     pub p_ext_mmhg: [[f64; W]; NODES],
     floor_mmhg: [[f64; W]; NODES],
@@ -164,6 +171,8 @@ impl<const W: usize> Network<W> {
             p_mmhg: [[0.0; W]; NODES],
             v_u_ml: [[0.0; W]; NODES],
             inv_c: [[0.0; W]; NODES],
+            viscosity: [[0.0; W]; NODES],
+            growth_ml_s: [[0.0; W]; NODES],
             p_ext_mmhg: [[0.0; W]; NODES],
             floor_mmhg: [[f64::NEG_INFINITY; W]; NODES],
             source_ml_s: [[0.0; W]; NODES],
@@ -218,6 +227,17 @@ impl<const W: usize> Network<W> {
     pub fn set_node(&mut self, i: usize, lane: usize, c: f64, v_u_ml: f64) {
         self.inv_c[i][lane] = 1.0 / c;
         self.v_u_ml[i][lane] = v_u_ml;
+    }
+    /// Gives a node's wall a viscosity, as a retardation time in s (Kelvin and Voigt). Only pipes feel it, from the growth
+    /// of the step before; so it is held below what the lightest pipe at the node can bear in a step.
+    pub fn set_viscosity(&mut self, i: usize, time_s: f64) {
+        for k in 0..W {
+            let at = |e: &usize| ends(self.pipe_ends[*e]).0 == i || ends(self.pipe_ends[*e]).1 == i;
+            let light =
+                (0..self.pipes).filter(at).map(|e| 1.0 / self.pipe_inv_l[e][k]).fold(f64::INFINITY, f64::min);
+            let most = if light.is_finite() { 0.2 * light / self.dt_s } else { 0.0 };
+            self.viscosity[i][k] = (time_s * self.inv_c[i][k]).min(most);
+        }
     }
     /// Compliance of a node, ml/mmHg.
     pub fn compliance(&self, i: usize, lane: usize) -> f64 {
@@ -326,11 +346,17 @@ impl<const W: usize> Network<W> {
         self.bend();
         self.pressures(now);
         let mut base = self.source_ml_s;
+        let mut felt = self.p_mmhg;
+        for i in 0..self.nodes.min(NODES) {
+            for k in 0..W {
+                felt[i][k] += self.viscosity[i][k] * self.growth_ml_s[i][k];
+            }
+        }
         for e in 0..self.pipes.min(PIPES) {
             let (a, b) = ends(self.pipe_ends[e]);
             for k in 0..W {
                 let q = self.pipe_keep[e][k] * self.pipe_q_ml_s[e][k]
-                    + self.pipe_gain[e][k] * (self.p_mmhg[a][k] - self.p_mmhg[b][k]);
+                    + self.pipe_gain[e][k] * (felt[a][k] - felt[b][k]);
                 self.pipe_q_ml_s[e][k] = q;
                 base[a][k] -= q;
                 base[b][k] += q;
@@ -343,6 +369,7 @@ impl<const W: usize> Network<W> {
         self.pressures(mid);
         self.dissipate(&mut base);
         self.fill(&start, &base, self.dt_s);
+        self.growth_ml_s = base;
         self.add_up();
     }
 
@@ -390,12 +417,13 @@ impl<const W: usize> Network<W> {
                         passive += ch.p0[k] * (small_exp(ch.k_e[k] * v) - 1.0);
                     }
                     let full = if x > 0.0 { x } else { 0.0 };
-                    // The last term is the wall's own stiffness when almost empty: no chamber holds less than nothing.
-                    let empty = if v < 3.0 { v - 3.0 } else { 0.0 };
-                    self.p_mmhg[c][k] = self.p_ext_mmhg[c][k]
-                        + phi[k] * ch.e_max[k] * full
-                        + (1.0 - phi[k]) * passive
-                        + 2.0 * empty;
+                    let p = self.p_ext_mmhg[c][k] + phi[k] * ch.e_max[k] * full + (1.0 - phi[k]) * passive;
+                    // A chamber squeezed empty presses on nothing: its pressure fades with the last millilitres, and
+                    // what is not there cannot leave.
+                    let left = if v < LAST_ML { v / LAST_ML } else { 1.0 };
+                    let p = if p > 0.0 && left < 1.0 { p * if left > 0.0 { left } else { 0.0 } } else { p };
+                    let suck = if v < 0.25 * LAST_ML { v - 0.25 * LAST_ML } else { 0.0 };
+                    self.p_mmhg[c][k] = p + 12.0 * suck;
                 }
             }
         }
@@ -429,6 +457,8 @@ impl<const W: usize> Network<W> {
                 let d = self.p_mmhg[a][k] - self.p_mmhg[b][k];
                 let q = through(d, self.orifice_r[e][k], self.orifice_k[e][k]);
                 let q = if q < 0.0 { q * self.orifice_back[e][k] } else { q };
+                // Shut here, open in another lane: exactly nothing, so that a lane keeps the bits it has alone.
+                let q = if self.orifice_r[e][k] < SHUT { q } else { 0.0 };
                 self.orifice_q_ml_s[e][k] = q;
                 dv[a][k] -= q;
                 dv[b][k] += q;
@@ -475,6 +505,92 @@ impl<const W: usize> Network<W> {
         for (sum, v) in s.valve.iter_mut().zip(&self.valves) {
             for k in 0..W {
                 sum[k] += v.q[k];
+            }
+        }
+    }
+}
+
+macro_rules! per_lane {
+    ($all:expr, $one:expr, $k:expr, $copy:ident: $($field:ident)*) => {
+        $( for (all, one) in $all.$field.iter_mut().zip($one.$field.iter_mut()) { $copy!(all, one, $k); } )*
+    };
+}
+macro_rules! gather {
+    ($all:expr, $one:expr, $k:expr) => {
+        $all[$k] = $one[0]
+    };
+}
+macro_rules! scatter {
+    ($all:expr, $one:expr, $k:expr) => {
+        $one[0] = $all[$k]
+    };
+}
+macro_rules! every_field {
+    ($all:expr, $one:expr, $k:expr, $copy:ident) => {
+        per_lane!($all, $one, $k, $copy: v_ml p_mmhg v_u_ml inv_c viscosity growth_ml_s p_ext_mmhg floor_mmhg
+            source_ml_s pipe_q_ml_s pipe_r pipe_k pipe_inv_l pipe_keep pipe_gain link_g orifice_ends orifice_r orifice_k
+            orifice_back orifice_q_ml_s);
+        per_lane!($all.sums, $one.sums, $k, $copy: p pipe valve);
+        for (all, one) in $all.chambers.iter_mut().zip($one.chambers.iter_mut()) {
+            $copy!(all.e_max, one.e_max, $k);
+            $copy!(all.e_min, one.e_min, $k);
+            $copy!(all.p0, one.p0, $k);
+            $copy!(all.k_e, one.k_e, $k);
+            $copy!(all.v_u, one.v_u, $k);
+        }
+        for (all, one) in $all.valves.iter_mut().zip($one.valves.iter_mut()) {
+            $copy!(all.r, one.r, $k);
+            $copy!(all.r_per_mmhg, one.r_per_mmhg, $k);
+            $copy!(all.k, one.k, $k);
+            $copy!(all.k_back, one.k_back, $k);
+            $copy!(all.q, one.q, $k);
+        }
+        $copy!($all.p_lv_mmhg, $one.p_lv_mmhg, $k);
+        $copy!($all.p_rv_mmhg, $one.p_rv_mmhg, $k);
+    };
+}
+
+impl Network<1> {
+    /// Whether both are joined alike, so that they can be lanes of one network.
+    pub fn alike(&self, other: &Self) -> bool {
+        (self.nodes, self.pipes, self.links, self.orifices)
+            == (other.nodes, other.pipes, other.links, other.orifices)
+            && self.pipe_ends == other.pipe_ends
+            && self.link_from == other.link_from
+            && self.runs == other.runs
+            && self.outlets == other.outlets
+            && self.squeezed == other.squeezed
+            && self.dt_s == other.dt_s
+    }
+}
+
+impl<const W: usize> Network<W> {
+    /// Takes lane `k` from a network on its own, which must be alike.
+    pub fn put(&mut self, k: usize, one: &mut Network<1>) {
+        (self.nodes, self.pipes, self.links, self.orifices) = (one.nodes, one.pipes, one.links, one.orifices);
+        (self.heart, self.outlets, self.squeezed) = (one.heart, one.outlets, one.squeezed);
+        (self.pipe_ends, self.link_from) = (one.pipe_ends, one.link_from);
+        self.runs.clone_from(&one.runs);
+        every_field!(self, one, k, gather);
+        for e in 0..self.pipes {
+            if one.bent.contains(&(e as u8)) && !self.bent.contains(&(e as u8)) {
+                self.bent.push(e as u8);
+            }
+        }
+        for e in 0..self.orifices {
+            self.list_open(e);
+        }
+    }
+    /// Gives lane `k` back to a network on its own.
+    pub fn take(&mut self, k: usize, one: &mut Network<1>) {
+        every_field!(self, one, k, scatter);
+        for e in 0..one.orifices {
+            one.list_open(e);
+        }
+        one.bent.clear();
+        for e in 0..one.pipes {
+            if one.pipe_k[e][0] != 0.0 {
+                one.bent.push(e as u8);
             }
         }
     }

@@ -122,8 +122,10 @@ pub const BED_KINDS: [BedKind; BEDS] = [
     bed(Bed::LeftLeg, n::L_FEMORAL, n::SYSTEMIC, 7.0, 1.0, 0.1),
 ];
 
+/// Retardation time of an arterial wall, s: a loss angle near 0.1 at the heart's rate (Bergel, J Physiol 1961).
+const WALL_S: f64 = 0.012;
 /// Part of a branch's impedance that damps its ringing.
-const DAMPING: f64 = 0.12;
+const DAMPING: f64 = 0.04;
 
 /// Pipes that have a name, in the order in which they are built after the aorta's own.
 const NAMED: [(VesselName, usize, usize); 23] = [
@@ -255,7 +257,7 @@ pub fn build<const W: usize>(patient: &Patient, layout: &Layout, dt_s: f64) -> (
         }
     }
     // Pulmonary and venous compartments: Ursino 1998, scaled by blood volume.
-    net.add_node(0.76 * blood, 0.0, 18.0);
+    net.add_node(0.76 * blood, 10.0 * blood, 18.0);
     net.add_node(5.80 * blood, 123.0 * blood, 14.0);
     net.add_node(25.37 * blood, 120.0 * blood, 9.0);
     net.add_node(61.11 * blood, 1121.0 * blood, 7.5);
@@ -287,6 +289,9 @@ pub fn build<const W: usize>(patient: &Patient, layout: &Layout, dt_s: f64) -> (
     };
     aorta(&mut net, &mut map, patient);
     named_pipes(&mut net, &mut map, patient);
+    for i in (n::INNOMINATE..n::SPACE).chain(n::AORTA..net.nodes()) {
+        net.set_viscosity(i, WALL_S);
+    }
     let pa = net.add_pipe(n::PA, n::PULM, 0.18e-3 / size, 0.023 / size);
     debug_assert!(pa > 0);
     map.bed_link = 0;

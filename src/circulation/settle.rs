@@ -1,21 +1,24 @@
 //! Bringing the patient to the case's first moment: find the resting state, take the blood, meet the start.
 
+use super::Circulation;
 use super::body::Anaesthesia;
 use super::breathing::Airway;
 use super::patient::Start;
-use super::{Circulation, Product};
 use crate::math::ops;
 
 /// Rounds of half a second of the search for the resting state.
 const REST_ROUNDS: u32 = 100;
 /// Rounds of half a second of the approach to the start.
-const START_ROUNDS: u32 = 240;
+const START_ROUNDS: u32 = 300;
 
 impl Circulation {
     pub(super) fn settle(&mut self, start: &Start) {
         self.body.recorder.on = false;
         self.find_rest();
         self.take_blood(start);
+        if start.crystalloid_ml.is_finite() && start.crystalloid_ml > 0.0 {
+            self.body.poured_before(&mut self.net, 0, start.crystalloid_ml.min(10_000.0));
+        }
         self.meet(start);
         let b = &mut *self.body;
         b.recorder.on = true;
@@ -68,6 +71,7 @@ impl Circulation {
             self.body.anaesthesia = Anaesthesia::General(0.8);
             self.body.set_airway(Airway::Ventilated);
         }
+        let set_rest_mmhg = self.body.reflex.p_set_mmhg;
         // Averages over a breath, so that the search does not chase it.
         let (mut rate_now, mut sbp_now) =
             (self.body.vitals.heart_rate_bpm, self.body.vitals.right_radial.systolic_mmhg);
@@ -80,7 +84,7 @@ impl Circulation {
             if let Some(rate) = start.heart_rate_bpm.filter(|r| r.is_finite()) {
                 let gap = ops::ln(rate.clamp(35.0, 190.0) / rate_now.max(20.0));
                 // Fast: pain and fear. Slow: a sinus node that answers less than the average one.
-                let pain = b.distress + 0.04 * gap;
+                let pain = b.distress + 0.05 * gap;
                 b.distress = pain.clamp(0.0, 2.0);
                 if pain < 0.0 || b.rate_steer < 0.0 {
                     b.rate_steer = (b.rate_steer + 0.04 * gap).clamp(-0.4, 0.0);
@@ -89,16 +93,15 @@ impl Circulation {
             if let Some(sbp) = start.sbp_mmhg.filter(|p| p.is_finite()) {
                 let gap = ops::ln(sbp.clamp(45.0, 240.0) / sbp_now.max(20.0));
                 // A high pressure is tone; a low one is blood that nobody has counted.
-                if sbp > 1.2 * b.patient.map_rest_mmhg {
+                if sbp > 1.35 * b.patient.map_rest_mmhg {
+                    // Hours of a high pressure have reset the receptors most of the way (assumed: three quarters).
+                    let reset = 0.75 * (v.root.mean_mmhg - b.patient.map_rest_mmhg).max(0.0);
+                    b.reflex.p_set_mmhg += 0.02 * (set_rest_mmhg + reset - b.reflex.p_set_mmhg);
                     b.steer = (b.steer + 0.03 * gap).clamp(-0.9, 0.9);
                 } else {
                     b.slack_ml = (b.slack_ml - 20.0 * gap * b.patient.mass_kg / 70.0).clamp(-2200.0, 2200.0);
                 }
             }
-        }
-        if start.crystalloid_ml > 0.0 && start.crystalloid_ml.is_finite() {
-            // Poured before, spread by now: a quarter is still in the vessels.
-            self.body.blood.pour(Product::Crystalloid, 0.0);
         }
     }
 }

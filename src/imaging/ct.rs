@@ -9,9 +9,9 @@ use super::grey::Grey;
 use super::noise::{Gauss, value_noise};
 use super::scene::{ImagingError, Pool, in_range};
 use super::solid::Solid;
-use crate::anatomy::Tree;
+use crate::anatomy::{Lumen, Tree};
 use crate::math::rng::Stream;
-use crate::math::{Frame, Vec3};
+use crate::math::{Curve, Frame, Vec3};
 
 /// A plane of pixels.
 #[derive(Clone, Debug, PartialEq)]
@@ -94,22 +94,26 @@ impl Plane {
 #[derive(Clone, Debug)]
 pub struct Scan<'a> {
     tree: &'a Tree,
-    pools: &'a [Pool],
     body: Option<&'a Body>,
     /// Enhancement of arterial blood, HU.
     pub arterial_hu: f64,
     /// Standard deviation of the noise, HU.
     pub noise_hu: f32,
     tubes: Vec<Tube>,
+    pools: Vec<Tube>,
+    /// Bounding spheres of the bones and of the lung vessels.
+    bones: Vec<(Vec3, f64)>,
+    lung_vessels: Vec<(Vec3, f64)>,
 }
 
-/// A vessel as a coarse polyline for finding what is near, and its wall.
+/// A centreline as closely spaced frames, for finding what is near.
 #[derive(Clone, Debug)]
 struct Tube {
-    points: Vec<Vec3>,
+    frames: Vec<Frame>,
     step_mm: f64,
-    /// Farthest that the outer wall reaches from the axis.
-    reach_mm: f64,
+    lumen: Lumen,
+    /// Farthest that anything of it reaches from the axis, by frame.
+    reach_mm: Vec<f64>,
     wall_mm: f64,
 }
 
@@ -119,42 +123,44 @@ const THROMBUS_HU: f64 = 35.0;
 const HAEMATOMA_HU: f64 = 60.0;
 const WALL_HU: f64 = 55.0;
 const CALCIUM_HU: f64 = 950.0;
-/// Thickness of a large vessel's wall, and of a calcified plaque, mm.
+const LUNG_VESSEL_HU: f64 = 215.0;
+/// Thickness of a large vessel's wall, of a small one's, and of a calcified plaque, mm.
 const WALL_MM: f64 = 1.6;
+const WALL_SMALL_MM: f64 = 0.6;
 const PLAQUE_MM: f64 = 1.8;
+/// Spacing of the frames along a vessel, mm: between them a straight line errs by some hundredths of a millimetre.
+const FRAME_MM: f64 = 1.5;
 
 impl<'a> Scan<'a> {
     /// An arterial-phase scan with usual noise.
     pub fn new(tree: &'a Tree, pools: &'a [Pool], body: Option<&'a Body>) -> Self {
         let tubes = tree.vessels.iter().map(|v| {
-            let n = (v.curve.length_mm() / 3.0).ceil().max(1.0) as usize;
-            let step_mm = v.curve.length_mm() / n as f64;
             let thickest = v.wall.thrombus_mm.iter().copied().fold(0.0, f64::max);
-            let widest = (0..v.lumen.stations()).flat_map(|i| v.lumen.ring(i)).copied().fold(0.0, f64::max);
-            let wall_mm = if widest > 6.0 { WALL_MM } else { 0.6 };
-            Tube {
-                points: (0..=n).map(|i| v.curve.point(step_mm * i as f64)).collect(),
-                step_mm,
-                reach_mm: widest + thickest + wall_mm + PLAQUE_MM,
-                wall_mm,
-            }
+            Tube::new(&v.curve, &v.lumen, thickest)
         });
-        Self { tree, pools, body, arterial_hu: 330.0, noise_hu: 14.0, tubes: tubes.collect() }
+        let pools = pools.iter().map(|p| Tube::new(&p.curve, &p.lumen, 0.0)).collect();
+        let ball = |s: &Solid| {
+            let (low, high) = s.bounds();
+            ((low + high) * 0.5, 0.5 * low.distance(high))
+        };
+        Self {
+            tree,
+            body,
+            arterial_hu: 330.0,
+            noise_hu: 14.0,
+            tubes: tubes.collect(),
+            pools,
+            bones: body.map_or(Vec::new(), |b| b.bones().map(ball).collect()),
+            lung_vessels: body.map_or(Vec::new(), |b| b.lung_vessels().iter().map(ball).collect()),
+        }
     }
 
     /// Cuts a plane.
     pub fn slice(&self, plane: &Plane, stream: &mut Stream) -> Result<Slice, ImagingError> {
         in_range("pixels", plane.size.0.max(plane.size.1) as f64, 1.0, 1024.0)?;
         in_range("pixel (mm)", plane.pixel_mm, 0.05, 10.0)?;
-        let (w, h) = plane.size;
-        let reader = Reader::new(self, |c, r| plane.point(c, r), w, h);
-        let mut hu = Vec::with_capacity(w * h);
-        for row in 0..h {
-            for column in 0..w {
-                hu.push(reader.hu(plane.point(column as f64, row as f64)) as f32);
-            }
-        }
-        self.grain(&mut hu, w, plane.pixel_mm, stream);
+        let mut hu = self.still(plane);
+        self.grain(&mut hu, plane.size.0, plane.pixel_mm, stream);
         Ok(Slice { size: plane.size, pixel_mm: plane.pixel_mm, hu })
     }
 
@@ -169,31 +175,23 @@ impl<'a> Scan<'a> {
         stream: &mut Stream,
     ) -> Result<Slice, ImagingError> {
         let count = self.tree.vessels.len();
-        let v = self.tree.vessels.get(vessel).ok_or(ImagingError::NoSuchVessel {
-            what: "the curved reformat",
-            index: vessel,
-            count,
-        })?;
+        let what = "the curved reformat";
+        let v =
+            self.tree.vessels.get(vessel).ok_or(ImagingError::NoSuchVessel { what, index: vessel, count })?;
+        in_range("pixels", width as f64, 1.0, 1024.0)?;
         in_range("pixel (mm)", pixel_mm, 0.05, 10.0)?;
         let rows = ((v.curve.length_mm() / pixel_mm) as usize + 1).min(2048);
-        let frames: Vec<(Frame, Vec3)> = (0..rows)
-            .map(|r| {
-                let f = v.curve.frame(r as f64 * pixel_mm);
-                (f, f.radial(theta_rad))
-            })
-            .collect();
-        let point = |c: f64, r: f64| {
-            let (f, dir) = &frames[(r as usize).min(rows - 1)];
-            f.at + *dir * ((c - (width as f64 - 1.0) / 2.0) * pixel_mm)
-        };
         let mut hu = Vec::with_capacity(width * rows);
-        // In bands, so that only what is near is asked.
-        for band in 0..rows.div_ceil(BAND) {
-            let (a, b) = (band * BAND, ((band + 1) * BAND).min(rows));
-            let reader = Reader::new(self, |c, r| point(c, r + a as f64), width, b - a);
-            for r in a..b {
-                hu.extend((0..width).map(|c| reader.hu(point(c as f64, r as f64)) as f32));
-            }
+        for r in 0..rows {
+            let frame = v.curve.frame(r as f64 * pixel_mm);
+            let right = frame.radial(theta_rad);
+            hu.extend(self.still(&Plane {
+                middle: frame.at,
+                right,
+                down: frame.tangent,
+                size: (width, 1),
+                pixel_mm,
+            }));
         }
         self.grain(&mut hu, width, pixel_mm, stream);
         Ok(Slice { size: (width, rows), pixel_mm, hu })
@@ -209,20 +207,23 @@ impl<'a> Scan<'a> {
         let normal = plane.right.cross(plane.down);
         let step = plane.pixel_mm * 2.0;
         let n = ((depth_mm / step) as usize).clamp(1, 400);
-        let mut best: Option<Slice> = None;
+        let mut best = Slice { size: plane.size, pixel_mm: plane.pixel_mm, hu: Vec::new() };
         for k in 0..n {
-            let at = plane.middle + normal * ((k as f64 - (n as f64 - 1.0) / 2.0) * step);
-            let s = self.slice(&Plane { middle: at, ..*plane }, stream)?;
-            match &mut best {
-                Some(b) => b.hu.iter_mut().zip(&s.hu).for_each(|(a, v)| *a = a.max(*v)),
-                None => best = Some(s),
+            let middle = plane.middle + normal * ((k as f64 - (n as f64 - 1.0) / 2.0) * step);
+            let s = self.slice(&Plane { middle, ..*plane }, stream)?;
+            if best.hu.is_empty() {
+                best.hu = s.hu;
+            } else {
+                best.hu.iter_mut().zip(&s.hu).for_each(|(a, v)| *a = a.max(*v));
             }
         }
-        best.ok_or(ImagingError::OutOfRange { what: "slab (mm)", value: depth_mm, low: step, high: 1000.0 })
+        Ok(best)
     }
 
-    /// Correlated noise, as a reconstruction kernel leaves it, with the same variance at any pixel size.
+    /// Correlated noise, as a reconstruction kernel leaves it: each pixel keeps a part of the one before it in its row and
+    /// its column, so that the variance is the same at any pixel size.
     fn grain(&self, hu: &mut [f32], width: usize, pixel_mm: f64, stream: &mut Stream) {
+        super::detector::blur3(hu, width, KERNEL_PX);
         if self.noise_hu <= 0.0 {
             return;
         }
@@ -231,204 +232,300 @@ impl<'a> Scan<'a> {
         while noise.len() < hu.len() {
             noise.extend(gauss.four(stream));
         }
-        // Each pixel keeps a part of the one before it in its row and its column; the variance stays.
         let keep = (0.7 - 0.45 * pixel_mm as f32).clamp(0.0, 0.6);
+        let fresh = (1.0 - keep * keep).sqrt();
         for i in 0..hu.len() {
             if i % width > 0 {
-                noise[i] = keep * noise[i - 1] + (1.0 - keep * keep).sqrt() * noise[i];
+                noise[i] = keep * noise[i - 1] + fresh * noise[i];
             }
         }
         for i in width..hu.len() {
-            noise[i] = keep * noise[i - width] + (1.0 - keep * keep).sqrt() * noise[i];
+            noise[i] = keep * noise[i - width] + fresh * noise[i];
         }
         hu.iter_mut().zip(&noise).for_each(|(h, n)| *h += self.noise_hu * n);
     }
-}
 
-/// Rows of a stretched vessel that are read together.
-const BAND: usize = 24;
-
-/// What can matter to a set of points: the vessels' pieces, bones and lung vessels near it.
-struct Reader<'a> {
-    scan: &'a Scan<'a>,
-    /// Vessels with the range of their points that is near; small vessels first, since they lie over the aorta's wall.
-    near: Vec<(usize, std::ops::Range<usize>)>,
-    bones: Vec<&'a Solid>,
-    lung_vessels: Vec<&'a Solid>,
-    water: f64,
-    per_mg_ml: f64,
-}
-
-impl<'a> Reader<'a> {
-    fn new(scan: &'a Scan<'a>, point: impl Fn(f64, f64) -> Vec3, w: usize, h: usize) -> Self {
-        let mut low = point(0.0, 0.0);
-        let mut high = low;
-        let steps = 8;
-        for i in 0..=steps {
-            for j in 0..=steps {
-                let p = point(
-                    (w - 1) as f64 * f64::from(i) / f64::from(steps),
-                    (h - 1) as f64 * f64::from(j) / f64::from(steps),
-                );
-                low = Vec3::new(low.x.min(p.x), low.y.min(p.y), low.z.min(p.z));
-                high = Vec3::new(high.x.max(p.x), high.y.max(p.y), high.z.max(p.z));
-            }
-        }
-        let slack = 2.0;
-        let outside = |p: Vec3, r: f64| {
-            p.x < low.x - r
-                || p.x > high.x + r
-                || p.y < low.y - r
-                || p.y > high.y + r
-                || p.z < low.z - r
-                || p.z > high.z + r
+    /// The plane without noise, painted from the back: soft tissue, bones, lung vessels, escaped blood, vessels.
+    fn still(&self, plane: &Plane) -> Vec<f32> {
+        let (w, h) = plane.size;
+        let mut hu = match self.body {
+            Some(body) => self.trunk(body, plane),
+            None => vec![-1000.0; w * h],
         };
-        let mut near = Vec::new();
-        for (k, tube) in scan.tubes.iter().enumerate().rev() {
-            let reach = tube.reach_mm + tube.step_mm + slack;
-            let mut start = None;
-            for (i, p) in tube.points.iter().enumerate() {
-                match (outside(*p, reach), start) {
-                    (false, None) => start = Some(i),
-                    (true, Some(a)) => {
-                        near.push((k, a..i));
-                        start = None;
-                    }
-                    _ => {}
+        for pool in &self.pools {
+            pool.each_pixel(plane, |i, at| {
+                if at.r_mm < at.lumen_mm {
+                    hu[i] = HAEMATOMA_HU as f32;
                 }
-            }
-            if let Some(a) = start {
-                near.push((k, a..tube.points.len()));
-            }
+            });
         }
-        let touches = |s: &&Solid| {
-            let (a, b) = s.bounds();
-            a.x <= high.x + slack
-                && b.x >= low.x - slack
-                && a.y <= high.y + slack
-                && b.y >= low.y - slack
-                && a.z <= high.z + slack
-                && b.z >= low.z - slack
-        };
-        let beam = Beam { kvp: 120.0 };
+        // Walls first, then every lumen: where a branch leaves, blood wins.
+        let mut lumens = Vec::new();
+        for (tube, vessel) in self.tubes.iter().zip(&self.tree.vessels) {
+            tube.each_pixel(plane, |i, at| {
+                if at.r_mm < at.lumen_mm {
+                    lumens.push(i);
+                    return;
+                }
+                let cell = |grid: &[f64]| cell(grid, &vessel.lumen, at.s_mm, at.theta_rad);
+                let inner = at.lumen_mm + cell(&vessel.wall.thrombus_mm);
+                let calcium = cell(&vessel.wall.calcium);
+                let here = if at.r_mm < inner {
+                    THROMBUS_HU + 8.0 * f64::from(value_noise(at.p * 0.3))
+                } else if calcium > 0.3 && at.r_mm < inner + PLAQUE_MM * calcium.min(1.0) {
+                    CALCIUM_HU
+                } else if at.r_mm < inner + tube.wall_mm {
+                    WALL_HU
+                } else {
+                    return;
+                };
+                hu[i] = here as f32;
+            });
+        }
+        let blood = (self.arterial_hu + BLOOD_HU) as f32;
+        lumens.into_iter().for_each(|i| hu[i] = blood);
+        hu
+    }
+}
+
+/// A pixel's place in a vessel's own coordinates.
+struct Place {
+    p: Vec3,
+    s_mm: f64,
+    theta_rad: f64,
+    r_mm: f64,
+    lumen_mm: f64,
+}
+
+impl Tube {
+    fn new(curve: &Curve, lumen: &Lumen, lining_mm: f64) -> Self {
+        let n = (curve.length_mm() / FRAME_MM).ceil().max(1.0) as usize;
+        let step_mm = curve.length_mm() / n as f64;
+        let widest = |i: usize| lumen.ring(i).iter().copied().fold(0.0, f64::max);
+        let most = (0..lumen.stations()).map(widest).fold(0.0, f64::max);
+        let wall_mm = if most > 6.0 { WALL_MM } else { WALL_SMALL_MM };
+        let beyond = lining_mm + wall_mm.max(PLAQUE_MM);
+        let reach_mm: Vec<f64> = (0..=n)
+            .map(|k| {
+                let i = (step_mm * k as f64 / lumen.step_mm()) as usize;
+                // The rings on both sides count.
+                beyond
+                    + (i.saturating_sub(1)..i + 3)
+                        .map(|j| widest(j.min(lumen.stations() - 1)))
+                        .fold(0.0, f64::max)
+            })
+            .collect();
         Self {
-            scan,
-            near,
-            bones: scan.body.map_or(Vec::new(), |b| b.bones().filter(touches).collect()),
-            lung_vessels: scan.body.map_or(Vec::new(), |b| b.lung_vessels().iter().filter(touches).collect()),
-            water: Beam::default().mu(Material::Water),
-            per_mg_ml: 1000.0 * beam.mu_iodine() / beam.mu(Material::Water),
+            frames: (0..=n).map(|i| curve.frame(step_mm * i as f64)).collect(),
+            step_mm,
+            lumen: lumen.clone(),
+            reach_mm,
+            wall_mm,
         }
     }
 
-    fn hu(&self, p: Vec3) -> f64 {
-        if let Some(hu) = self.vessels(p) {
-            return hu;
-        }
-        for pool in self.scan.pools {
-            let s = pool.curve.nearest(p);
-            let f = pool.curve.frame(s);
-            let q = p - f.at;
-            if q.norm() < pool.lumen.radius(s, f.angle_of(q)) {
-                return HAEMATOMA_HU;
-            }
-        }
-        self.around(p)
-    }
-
-    /// Lumen, thrombus, plaque or wall of the vessel that the point lies in.
-    fn vessels(&self, p: Vec3) -> Option<f64> {
-        let blood = self.scan.arterial_hu + BLOOD_HU;
-        let mut wall = None;
-        for (k, range) in &self.near {
-            let tube = &self.scan.tubes[*k];
-            let mut best = (f64::INFINITY, 0);
-            let mut i = range.start;
-            while i < range.end {
-                let d = tube.points[i].distance(p);
-                if d < best.0 {
-                    best = (d, i);
-                }
-                // No point nearer than this can follow sooner.
-                i += (((d - best.0) / tube.step_mm) as usize).max(1);
-            }
-            if best.0 > tube.reach_mm + tube.step_mm {
+    /// Calls `put` for each pixel of the plane within reach of the axis, once.
+    fn each_pixel(&self, plane: &Plane, mut put: impl FnMut(usize, Place)) {
+        let normal = plane.right.cross(plane.down);
+        let near = |i: usize| {
+            (self.frames[i].at - plane.middle).dot(normal).abs() <= self.reach_mm[i] + self.step_mm
+        };
+        let mut i = 0;
+        // Each stretch of the axis that comes near the plane has its own window of pixels.
+        while i < self.frames.len() {
+            if !near(i) {
+                i += 1;
                 continue;
             }
-            let vessel = &self.scan.tree.vessels[*k];
-            let length = vessel.curve.length_mm();
-            let mut s = tube.step_mm * best.1 as f64;
-            let mut frame = vessel.curve.frame(s);
-            for _ in 0..2 {
-                s += (p - frame.at).dot(frame.tangent);
-                if s < -0.5 || s > length + 0.5 {
-                    break;
+            let start = i;
+            while i < self.frames.len() && near(i) {
+                i += 1;
+            }
+            let stretch = &self.frames[start..i];
+            let reach = self.reach_mm[start..i].iter().copied().fold(0.0, f64::max);
+            let Some((columns, rows)) = plane.window(stretch.iter().map(|f| f.at), reach) else { continue };
+            let mut guess = 0;
+            for row in rows {
+                for column in columns.clone() {
+                    let p = plane.point(column as f64, row as f64);
+                    let (k, d) = nearest(stretch, guess, p, self.step_mm);
+                    guess = k;
+                    if d > self.reach_mm[start + k] + self.step_mm {
+                        continue;
+                    }
+                    if let Some(place) = self.place(start + k, p) {
+                        put(row * plane.size.0 + column, place);
+                    }
                 }
-                frame = vessel.curve.frame(s);
-            }
-            if s < -0.5 || s > length + 0.5 {
-                continue;
-            }
-            let q = p - frame.at;
-            let r = q.reject(frame.tangent).norm();
-            let theta = frame.angle_of(q);
-            let lumen = vessel.lumen.radius(s, theta);
-            if r < lumen {
-                return Some(blood);
-            }
-            let at = |grid: &[f64]| cell(grid, &vessel.lumen, s, theta);
-            let thrombus = at(&vessel.wall.thrombus_mm);
-            let calcium = at(&vessel.wall.calcium);
-            let inner_of_wall = lumen + thrombus;
-            let here = if r < inner_of_wall {
-                Some(THROMBUS_HU + 8.0 * f64::from(value_noise(p * 0.3)))
-            } else if calcium > 0.3 && r < inner_of_wall + PLAQUE_MM * calcium.min(1.0) {
-                Some(CALCIUM_HU)
-            } else if r < inner_of_wall + tube.wall_mm {
-                Some(WALL_HU)
-            } else {
-                None
-            };
-            if let Some(h) = here {
-                wall = Some(f64::max(wall.unwrap_or(f64::MIN), h));
             }
         }
-        wall
     }
 
-    /// Bone, lung vessel, heart or soft tissue.
-    fn around(&self, p: Vec3) -> f64 {
-        let Some(body) = self.scan.body else { return -1000.0 };
+    fn place(&self, k: usize, p: Vec3) -> Option<Place> {
+        let f = &self.frames[k];
+        let along = (p - f.at).dot(f.tangent);
+        let last = self.frames.len() - 1;
+        // Beyond the ends there is nothing.
+        if (k == 0 && along < -0.5) || (k == last && along > 0.5) {
+            return None;
+        }
+        let j = if along < 0.0 { k.saturating_sub(1) } else { (k + 1).min(last) };
+        let g = &self.frames[j];
+        let u = (along / self.step_mm).abs().min(1.0);
+        let at = f.at.lerp(g.at, u);
+        let tangent = f.tangent.lerp(g.tangent, u).unit();
+        let normal = f.normal.lerp(g.normal, u).reject(tangent).unit();
+        let frame = Frame { at, tangent, normal, binormal: tangent.cross(normal) };
+        let q = p - at;
+        let s_mm = self.step_mm * k as f64 + along.clamp(-self.step_mm, self.step_mm);
+        let (r_mm, theta_rad) = (q.reject(tangent).norm(), frame.angle_of(q));
+        Some(Place { p, s_mm, theta_rad, r_mm, lumen_mm: self.lumen.radius(s_mm, theta_rad) })
+    }
+}
+
+/// Index and distance of the frame nearest to a point, walking from a guess and then leaping over what cannot be nearer.
+fn nearest(frames: &[Frame], guess: usize, p: Vec3, step_mm: f64) -> (usize, f64) {
+    let mut best = (guess, frames[guess].at.distance(p));
+    let mut i = 0;
+    while i < frames.len() {
+        let d = frames[i].at.distance(p);
+        if d < best.1 {
+            best = (i, d);
+        }
+        i += (((d - best.1) / step_mm) as usize).max(1);
+    }
+    best
+}
+
+impl Plane {
+    /// Columns and rows within `reach_mm` of any of the points' feet on the plane.
+    fn window(
+        &self,
+        points: impl Iterator<Item = Vec3>,
+        reach_mm: f64,
+    ) -> Option<(std::ops::Range<usize>, std::ops::Range<usize>)> {
+        let (mut low, mut high) = ((f64::MAX, f64::MAX), (f64::MIN, f64::MIN));
+        for p in points {
+            let q = p - self.middle;
+            let (u, v) = (q.dot(self.right), q.dot(self.down));
+            low = (low.0.min(u), low.1.min(v));
+            high = (high.0.max(u), high.1.max(v));
+        }
+        let span = |a: f64, b: f64, n: usize| {
+            let half = (n as f64 - 1.0) / 2.0;
+            let from = ((a - reach_mm) / self.pixel_mm + half).ceil().max(0.0);
+            let to = ((b + reach_mm) / self.pixel_mm + half).floor().min(n as f64 - 1.0);
+            (from <= to).then(|| from as usize..to as usize + 1)
+        };
+        Some((span(low.0, high.0, self.size.0)?, span(low.1, high.1, self.size.1)?))
+    }
+}
+
+/// Blur of the reconstruction, pixels.
+const KERNEL_PX: f32 = 0.5;
+/// Pixels between places where soft tissue is asked in full; filled in between where their values agree, HU.
+const COARSE: usize = 4;
+const AGREE_HU: f32 = 60.0;
+
+impl Scan<'_> {
+    /// Soft tissue, enhanced heart, bones and lung vessels on a plane.
+    fn trunk(&self, body: &Body, plane: &Plane) -> Vec<f32> {
+        let (w, h) = plane.size;
         let tissues = body.anatomy().tissues;
-        let q = p - body.shift();
-        let soft_here = body.anatomy().at(q);
-        let mut bone = 0.0;
-        let mut inside = false;
-        for b in self.bones.iter().filter(|b| b.contains(p)) {
-            inside = true;
-            let mottle = if b.mottle > 0.0 { 1.0 + b.mottle * f64::from(value_noise(p * 0.9)) } else { 1.0 };
-            bone += b.mu_per_cm * mottle;
+        let water = Beam::default().mu(Material::Water);
+        let ct = Beam { kvp: 120.0 };
+        let per_mg_ml = 1000.0 * ct.mu_iodine() / ct.mu(Material::Water);
+        let soft = |x: usize, y: usize| {
+            let p = plane.point(x as f64, y as f64) - body.shift();
+            let here = body.anatomy().at(p);
+            let mut hu = 1000.0 * (here.mu / water - 1.0);
+            let pool = if here.lung < 0.5 { soft::enhanced_pools(p) } else { 0.0 };
+            if pool > 0.0 {
+                hu += pool * per_mg_ml * (1.0 + 0.08 * f64::from(value_noise(p * 0.11)));
+            }
+            (hu.max(-1000.0) as f32, here.lung as f32)
+        };
+        let (cw, ch) = ((w - 1).div_ceil(COARSE) + 1, (h - 1).div_ceil(COARSE) + 1);
+        let nodes: Vec<(f32, f32)> = (0..cw * ch)
+            .map(|i| soft(((i % cw) * COARSE).min(w - 1), ((i / cw) * COARSE).min(h - 1)))
+            .collect();
+        let (mut hu, mut lung) = (vec![0.0f32; w * h], vec![0.0f32; w * h]);
+        for cy in 0..(ch - 1).max(1) {
+            for cx in 0..(cw - 1).max(1) {
+                let (right, below) = ((cx + 1).min(cw - 1), (cy + 1).min(ch - 1));
+                let four =
+                    [cy * cw + cx, cy * cw + right, below * cw + cx, below * cw + right].map(|i| nodes[i]);
+                let low = four.iter().fold(f32::MAX, |a, n| a.min(n.0));
+                let high = four.iter().fold(f32::MIN, |a, n| a.max(n.0));
+                for y in cy * COARSE..((cy + 1) * COARSE).min(h) {
+                    for x in cx * COARSE..((cx + 1) * COARSE).min(w) {
+                        let (u, v) = (
+                            (x - cx * COARSE) as f32 / COARSE as f32,
+                            (y - cy * COARSE) as f32 / COARSE as f32,
+                        );
+                        let mix = |k: fn(&(f32, f32)) -> f32| {
+                            let (a, b, c, d) = (k(&four[0]), k(&four[1]), k(&four[2]), k(&four[3]));
+                            (a + (b - a) * u) * (1.0 - v) + (c + (d - c) * u) * v
+                        };
+                        (hu[y * w + x], lung[y * w + x]) =
+                            if high - low < AGREE_HU { (mix(|n| n.0), mix(|n| n.1)) } else { soft(x, y) };
+                    }
+                }
+            }
         }
-        let hu = |mu: f64| 1000.0 * (mu / self.water - 1.0);
-        if inside {
-            // Bones are drawn as what they add to soft tissue; 60 keV increments stand half as high at CT energies.
-            let mu = (tissues.soft + bone).clamp(tissues.fat, tissues.cortical);
-            return hu(tissues.soft + (mu - tissues.soft) * 0.8);
+        let mut bone = vec![0.0f32; w * h];
+        let mut inside = vec![false; w * h];
+        for (solid, ball) in body.bones().zip(&self.bones) {
+            each_inside(solid, ball, plane, |i, p| {
+                let mottle = if solid.mottle > 0.0 {
+                    1.0 + solid.mottle * f64::from(value_noise(p * 0.9))
+                } else {
+                    1.0
+                };
+                bone[i] += (solid.mu_per_cm * mottle) as f32;
+                inside[i] = true;
+            });
         }
-        if soft_here.lung > 0.5 && self.lung_vessels.iter().any(|s| s.contains(p)) {
-            return BLOOD_HU + 170.0;
+        for i in (0..w * h).filter(|&i| inside[i]) {
+            // Bones are drawn as what they add to soft tissue at 60 keV; at CT energies that is a fifth less.
+            let mu = (tissues.soft + f64::from(bone[i])).clamp(tissues.fat, tissues.cortical);
+            hu[i] = (1000.0 * ((tissues.soft + 0.8 * (mu - tissues.soft)) / water - 1.0)) as f32;
         }
-        let mut out = hu(soft_here.mu);
-        let pool = soft::enhanced_pools(q);
-        if pool > 0.0 && soft_here.lung < 0.5 {
-            out += pool * self.per_mg_ml * (1.0 + 0.08 * f64::from(value_noise(p * 0.11)));
+        for (solid, ball) in body.lung_vessels().iter().zip(&self.lung_vessels) {
+            each_inside(solid, ball, plane, |i, _| {
+                if lung[i] > 0.5 && !inside[i] {
+                    hu[i] = LUNG_VESSEL_HU as f32;
+                }
+            });
         }
-        out.max(-1000.0)
+        hu
+    }
+}
+
+/// Calls `put` for each pixel inside a solid.
+fn each_inside(
+    solid: &Solid,
+    &(middle, reach): &(Vec3, f64),
+    plane: &Plane,
+    mut put: impl FnMut(usize, Vec3),
+) {
+    let normal = plane.right.cross(plane.down);
+    if (middle - plane.middle).dot(normal).abs() > reach {
+        return;
+    }
+    let Some((columns, rows)) = plane.window(std::iter::once(middle), reach) else { return };
+    for row in rows {
+        for column in columns.clone() {
+            let p = plane.point(column as f64, row as f64);
+            if solid.contains(p) {
+                put(row * plane.size.0 + column, p);
+            }
+        }
     }
 }
 
 /// Value of a wall's grid at a place, nearest cell; zero where the grid is empty.
-fn cell(grid: &[f64], lumen: &crate::anatomy::Lumen, s_mm: f64, theta: f64) -> f64 {
+fn cell(grid: &[f64], lumen: &Lumen, s_mm: f64, theta: f64) -> f64 {
     if grid.is_empty() {
         return 0.0;
     }

@@ -1,8 +1,8 @@
 //! From line integrals to what a flat detector reports: blur, veil, quantum noise, logarithm.
 
+use super::fast::{exp_neg, ln};
 use super::noise::Gauss;
 use super::pose::Shutter;
-use crate::math::ops::single;
 use crate::math::rng::Stream;
 
 /// How a detector is driven.
@@ -65,7 +65,7 @@ impl Panel {
         let mut signal: Vec<f32> = line
             .iter()
             .zip(&self.shutter)
-            .map(|(l, s)| single::exp(-l) * (BLADE_LEAK + (1.0 - BLADE_LEAK) * s) * inv)
+            .map(|(l, s)| exp_neg(*l) * (BLADE_LEAK + (1.0 - BLADE_LEAK) * s) * inv)
             .collect();
         blur3(&mut signal, n, self.mode.blur_px.0);
         if self.mode.veil > 0.0 {
@@ -80,7 +80,7 @@ impl Panel {
             }
         }
         blur3(&mut signal, n, self.mode.blur_px.1);
-        signal.iter_mut().for_each(|v| *v = -single::ln(v.max(1e-7)));
+        signal.iter_mut().for_each(|v| *v = -ln(v.max(1e-7)));
         signal
     }
 }
@@ -118,7 +118,7 @@ fn exposure(line: &[f32], shutter: &[f32], n: usize) -> f32 {
             let (dx, dy) = (x as f32 - h, y as f32 - h);
             let i = y * n + x;
             if shutter[i] > 0.5 && dx * dx + dy * dy < 0.3 * h * h {
-                sum += f64::from(single::exp(-line[i]));
+                sum += f64::from(exp_neg(line[i]));
                 count += 1.0;
             }
         }
@@ -126,7 +126,7 @@ fn exposure(line: &[f32], shutter: &[f32], n: usize) -> f32 {
     if count > 0.0 { (sum / count).max(1e-6) as f32 } else { 1.0 }
 }
 
-/// Separable three-point blur of standard deviation `sigma` pixels: the weights that give that variance.
+/// Separable three-point blur, of rows of `n`, of standard deviation `sigma` pixels: the weights that give that variance.
 pub fn blur3(a: &mut [f32], n: usize, sigma: f32) {
     let w = (0.5 * sigma * sigma).min(0.32);
     if w <= 0.0 {
@@ -135,14 +135,15 @@ pub fn blur3(a: &mut [f32], n: usize, sigma: f32) {
     let c = 1.0 - 2.0 * w;
     let mut above = vec![0.0f32; n];
     let mut row = vec![0.0f32; n];
-    for y in 0..n {
+    let rows = a.len() / n;
+    for y in 0..rows {
         let (head, tail) = a.split_at_mut(y * n + n);
         let here = &mut head[y * n..];
         row.copy_from_slice(here);
         if y == 0 {
             above.copy_from_slice(&row);
         }
-        let below: &[f32] = if y + 1 < n { &tail[..n] } else { &row };
+        let below: &[f32] = if y + 1 < rows { &tail[..n] } else { &row };
         for x in 0..n {
             here[x] = c * row[x] + w * (above[x] + below[x]);
         }
@@ -150,7 +151,7 @@ pub fn blur3(a: &mut [f32], n: usize, sigma: f32) {
     }
     for line in a.chunks_mut(n) {
         let mut left = line[0];
-        for x in 0..n - 1 {
+        for x in 0..line.len() - 1 {
             let here = line[x];
             line[x] = c * here + w * (left + line[x + 1]);
             left = here;

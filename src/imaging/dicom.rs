@@ -61,6 +61,9 @@ pub fn run(run: &Run, study: &Study) -> Vec<u8> {
     d.frames(run.frames.len() + 1);
     d.image(n, n, 12, false, &pixels);
     d.put(0x0028_1040, "CS", "LOG");
+    d.put(0x0028_1052, "DS", "0");
+    d.put(0x0028_1053, "DS", "1");
+    d.put(0x0028_1054, "LO", "US");
     d.mask_rule(run.frames.len() + 1);
     d.file(XA_CLASS)
 }

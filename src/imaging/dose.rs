@@ -3,6 +3,7 @@
 //! Reference point: 15 cm from the isocentre towards the tube (IEC 60601-2-43). The kerma at the detector is what the
 //! automatic exposure holds; the patient's transmission and the inverse square law give the rest.
 
+use super::attenuation::{Beam, Material};
 use super::pose::{Pose, View};
 use crate::math::{Vec3, ops};
 
@@ -53,6 +54,15 @@ pub fn frame(pose: &Pose, detector_ugy: f64, transmission: f64) -> Exposure {
     let edge_cm = pose.field_mm * 0.1 * d / pose.sid_mm;
     let area_cm2 = edge_cm * edge_cm * pose.shutter.open_fraction();
     Exposure { reference_mgy: reference_ugy * 1e-3, kap_gy_cm2: reference_ugy * 1e-6 * area_cm2 }
+}
+
+/// Transmission of the primary beam through a trunk of the given half axes (left-right, front-back), mm, along the view's
+/// axis: for dose when no picture is drawn. The chest is taken as 0.6 of water on average (assumed).
+pub fn trunk_transmission(pose: &Pose, half_axes_mm: (f64, f64), beam: &Beam) -> f64 {
+    let d = pose.beam_axis();
+    let (u, v) = (d.x / half_axes_mm.0, d.y / half_axes_mm.1);
+    let chord_cm = 0.2 / (u * u + v * v).sqrt().max(1e-3);
+    ops::exp(-0.6 * beam.mu(Material::Water) * chord_cm)
 }
 
 /// All radiation so far.

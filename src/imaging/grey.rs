@@ -2,9 +2,9 @@
 
 use super::ImagingError;
 use super::detector::{blur3, shrink};
+use super::fast::exp_neg;
 use super::lettering;
 use super::picture::{enlarge, gaussian, percentile};
-use crate::math::ops::single;
 
 /// An 8-bit grey picture.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -122,7 +122,7 @@ impl SubtractionDisplay {
                 let e = v + self.edge * (0.25 * (v - f) + 0.9 * (f - b));
                 let t = e / self.window_nats;
                 // A soft knee towards black keeps structure in the densest vessel.
-                let t = if t > 0.65 { 0.65 + 0.35 * (1.0 - single::exp(-(t - 0.65) / 0.35)) } else { t };
+                let t = if t > 0.65 { 0.65 + 0.35 * (1.0 - exp_neg((t - 0.65) / 0.35)) } else { t };
                 ((self.background * (1.0 - t)).clamp(0.0, 1.0) * 255.0 * s) as u8
             })
             .collect();

@@ -11,6 +11,7 @@ pub mod ct;
 pub mod detector;
 pub mod dicom;
 pub mod dose;
+pub mod fast;
 pub mod flows;
 pub mod grey;
 pub mod lettering;

@@ -59,7 +59,7 @@ pub struct MovingLayer {
     nats: Vec<f32>,
     /// By row of the full picture: how much of the breath shows there.
     breath: Vec<f32>,
-    /// By pixel of the coarse picture: how much of the heartbeat shows there.
+    /// By pixel of the full picture: how much of the heartbeat shows there.
     heart: Vec<f32>,
     view: View,
 }
@@ -76,13 +76,13 @@ impl MovingLayer {
         let coarse = view.resampled(m);
         let (hx, hy, _) = coarse.project(heart);
         let px = coarse.pixel_at_isocentre_mm();
-        let heart = (0..m * m)
+        let heart: Vec<f32> = (0..m * m)
             .map(|i| {
                 let (dx, dy) = ((i % m) as f64 - hx, (i / m) as f64 - hy);
                 interp::smooth_step(95.0, 35.0, (dx * dx + dy * dy).sqrt() * px) as f32
             })
             .collect();
-        Self { m, nats, breath, heart, view }
+        Self { m, nats, breath, heart: enlarge(&heart, m, n), view }
     }
 
     /// Adds the layer to a picture.
@@ -95,7 +95,6 @@ impl MovingLayer {
         let (bx, by) = self.view.shift_px(Vec3::new(0.0, 0.25, -1.0) * motion.breath_mm);
         let (hx, hy) = self.view.shift_px(motion.heart_mm);
         let (tx, ty) = self.view.shift_px(motion.table_mm);
-        let heart = enlarge(&self.heart, self.m, n);
         let ratio = self.m as f32 / n as f32;
         let last = self.m as f32 - 1.001;
         let m = self.m;
@@ -103,7 +102,7 @@ impl MovingLayer {
             let w = self.breath[y];
             let (rx, ry) = (bx as f32 * w + tx as f32, by as f32 * w + ty as f32);
             for x in 0..n {
-                let h = heart[y * n + x];
+                let h = self.heart[y * n + x];
                 let fx = ((x as f32 - rx - hx as f32 * h + 0.5) * ratio - 0.5).clamp(0.0, last);
                 let fy = ((y as f32 - ry - hy as f32 * h + 0.5) * ratio - 0.5).clamp(0.0, last);
                 let (i, j) = (fx as usize, fy as usize);

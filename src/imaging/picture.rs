@@ -95,6 +95,6 @@ pub fn percentile(a: &[f32], q: f32, keep: impl Fn(usize) -> bool) -> f32 {
     if some.is_empty() {
         return 0.0;
     }
-    some.sort_by(f32::total_cmp);
-    some[((some.len() - 1) as f32 * q) as usize]
+    let k = ((some.len() - 1) as f32 * q) as usize;
+    *some.select_nth_unstable_by(k, f32::total_cmp).1
 }

@@ -369,7 +369,7 @@ pub fn screen(
     Ok(Screening { reading, image, exposure, shutter: panel.shutter().to_vec(), pixels })
 }
 
-/// Adds nothing but what is needed to draw devices on a blank field: the path for previews.
+/// Line integrals of the devices alone, nats.
 pub fn device_layer(scene: &Scene, view: &View, beam: &Beam) -> Vec<f32> {
     let mut out = vec![0.0; view.pixels * view.pixels];
     for d in scene.devices {

@@ -110,7 +110,7 @@ impl Solid {
         out.centre = self.centre + by;
         out.ends = (self.ends.0 + by, self.ends.1 + by);
         for c in out.cuts.iter_mut().flatten() {
-            c.1 = c.1 + by;
+            c.1 += by;
         }
         out
     }

@@ -59,7 +59,7 @@ pub struct Transport {
     behind: Vec<Behind>,
     mass_mg: Vec<f64>,
     volume_ml: Vec<f64>,
-    least_ml: Vec<f64>,
+    rest_ml: Vec<f64>,
     beds_mg: Vec<f64>,
     channels_mg: Vec<[f64; CHANNEL_STAGES]>,
     veins_mg: f64,
@@ -85,10 +85,11 @@ impl Transport {
         let route = Route::new(scene, &cells, flows, injection.as_ref(), &mixing)?;
         let behind = Behind::all(&cells, &route, &mixing);
         let n = cells.len();
+        let rest_ml = resting_volumes(&cells, &route, &behind, injection.as_ref(), &mixing);
         Ok(Self {
             mass_mg: vec![0.0; n],
-            volume_ml: cells.volume_ml.iter().map(|v| v.max(1e-4)).collect(),
-            least_ml: cells.volume_ml.iter().map(|v| 0.2 * v.max(1e-4)).collect(),
+            volume_ml: rest_ml.clone(),
+            rest_ml,
             beds_mg: vec![0.0; cells.tubes.len()],
             channels_mg: vec![[0.0; CHANNEL_STAGES]; flows.collaterals.len()],
             veins_mg: 0.0,
@@ -113,10 +114,16 @@ impl Transport {
         self.inflow_mg_ml = mg_ml;
     }
 
-    /// Takes the patient's flows as they are now. The wall's storage starts again from its resting volumes.
+    /// Takes the patient's flows as they are now.
     pub fn set_flows(&mut self, scene: &Scene, flows: &Flows) -> Result<(), ImagingError> {
         self.route = Route::new(scene, &self.cells, flows, self.injection.as_ref(), &self.mixing)?;
         self.behind = Behind::all(&self.cells, &self.route, &self.mixing);
+        self.rest_ml =
+            resting_volumes(&self.cells, &self.route, &self.behind, self.injection.as_ref(), &self.mixing);
+        // A channel that is no more takes its iodine to the veins.
+        for gone in self.channels_mg.drain(flows.collaterals.len().min(self.channels_mg.len())..) {
+            self.veins_mg += gone.iter().sum::<f64>();
+        }
         self.channels_mg.resize(flows.collaterals.len(), [0.0; CHANNEL_STAGES]);
         Ok(())
     }
@@ -214,8 +221,8 @@ impl Transport {
         self.settle_lanes();
         for c in 0..self.mass_mg.len() {
             self.mass_mg[c] += self.flux[c] * dt;
-            // Flows that do not close would empty a small pocket; it keeps a fifth, and the iodine in it is still counted.
-            self.volume_ml[c] = (self.volume_ml[c] + self.swell[c] * dt).max(self.least_ml[c]);
+            // The wall gives way only so far, whatever flows it is told.
+            self.volume_ml[c] = (self.volume_ml[c] + self.swell[c] * dt).max(0.3 * self.rest_ml[c]);
         }
         self.t_s += dt;
     }
@@ -370,6 +377,35 @@ impl Transport {
         }
     }
 }
+
+/// Volumes at rest: those of the cells, but none so small that its flow turns it over in less than [`TURNOVER_S`] (a
+/// stenosis, a thin film): that would cost steps without end for a delay that no frame shows.
+fn resting_volumes(
+    cells: &Cells,
+    route: &Route,
+    behind: &[Behind],
+    injection: Option<&Injection>,
+    mixing: &Mixing,
+) -> Vec<f64> {
+    let mut out: Vec<f64> = cells.volume_ml.iter().map(|v| v.max(1e-4)).collect();
+    let beat = route.beat.shape.iter().map(|p| p.1).fold(1.0, f64::max);
+    let rate = injection.map_or(0.0, |i| i.rate_ml_s);
+    for (tube, way) in cells.tubes.iter().zip(&route.tubes) {
+        let share = way.shares(mixing.core_share.max(0.5));
+        for i in 0..tube.stations {
+            let q = way.peak(i, beat, rate).max(way.peak(i + 1, beat, rate));
+            for (lane, s) in share.iter().enumerate() {
+                let c = tube.lane(i, lane);
+                out[c] = out[c].max(q * s * TURNOVER_S);
+            }
+        }
+    }
+    behind.iter().for_each(|b| b.floor(&mut out, beat, TURNOVER_S));
+    out
+}
+
+/// See [`resting_volumes`].
+const TURNOVER_S: f64 = 0.004;
 
 /// The limited slope between two neighbouring differences.
 fn van_leer(a: f64, b: f64) -> f64 {

@@ -16,8 +16,6 @@ pub(super) type Ring = [f64; DOF];
 
 /// Angles round a ring.
 pub(super) const ANGLES: usize = 36;
-/// Rows along a ring, mm apart.
-pub(super) const ROW_MM: f64 = 1.0;
 /// Local stiffness of one strut pressed by itself, kPa/mm (assumed).
 pub(super) const STRUT_KPA_PER_MM: f64 = 3.0;
 /// Fabric does not stretch: hoop stiffness beyond the free radius, as a multiple (assumed).
@@ -59,6 +57,8 @@ pub(super) struct Assembly<'a> {
     pub ei_n_mm2: f64,
     /// How far stents can slide into each other before they collide, mm.
     pub nesting_mm: f64,
+    /// Distance between rows, mm.
+    pub row_mm: f64,
     /// Net pressure that presses the fabric outward, kPa, for each ring, row and angle; empty for none.
     pub load_kpa: &'a [f64],
 }
@@ -77,8 +77,8 @@ pub(super) fn waves() -> Vec<[(f64, f64); 4]> {
 }
 
 /// Offsets of a ring's rows from its centre, mm.
-pub(super) fn row_offsets(height_mm: f64) -> Vec<f64> {
-    let n = (height_mm / ROW_MM).round().max(1.0);
+pub(super) fn row_offsets(height_mm: f64, row_mm: f64) -> Vec<f64> {
+    let n = (height_mm / row_mm).round().max(1.0);
     (0..n as usize).map(|i| (i as f64 + 0.5) * height_mm / n - 0.5 * height_mm).collect()
 }
 
@@ -246,7 +246,7 @@ impl Assembly<'_> {
             let frame = self.tube.frame(ring.s_mm);
             let [_, t, n, b] = frame;
             let pose = Pose::of(&frame, x);
-            let offsets = row_offsets(ring.height_mm);
+            let offsets = row_offsets(ring.height_mm, self.row_mm);
             let cell = 1e-3 * std::f64::consts::TAU * ring.free_mm / ANGLES as f64 * ring.height_mm
                 / offsets.len() as f64;
             let mut g = [0.0; DOF];
@@ -283,8 +283,8 @@ impl Assembly<'_> {
                     for a in 0..DOF {
                         g[a] += force * j[a];
                         let kj = k * j[a];
-                        for c in 0..=a {
-                            h[a][c] += kj * j[c];
+                        for (h, j) in h[a].iter_mut().zip(&j[..=a]) {
+                            *h += kj * j;
                         }
                     }
                 }

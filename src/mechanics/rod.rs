@@ -514,8 +514,8 @@ impl Chain<'_> {
                 }
             }
         }
-        for i in 0..2 {
-            g[i] += (self.x[i] - self.held[i]) * HELD_N_MM;
+        for (i, held) in self.held.iter().enumerate() {
+            g[i] += (self.x[i] - *held) * HELD_N_MM;
             diagonal(h, i, i, HELD_N_MM);
         }
         g[n - 1] += -self.pull;
@@ -528,18 +528,18 @@ impl Chain<'_> {
                 }
             }
         };
-        for i in 2..n {
+        for (i, g) in g.iter_mut().enumerate().skip(2) {
             let d = tube.depth(self.x[i], self.s[i]);
             let shift = (d.mm + self.radius[i]).max(0.0);
             if shift > 0.0 {
                 let k = self.support(d.wall_kpa_mm);
-                g[i] += d.slope * (k * shift);
+                *g += d.slope * (k * shift);
                 rank_one(i, k, d.slope);
             }
             let beyond = self.beyond_valve(tube, self.x[i]);
             if beyond > 0.0 {
                 let t = tube.frames[0][1];
-                g[i] += t * (-VALVE_N_MM * beyond);
+                *g += t * (-VALVE_N_MM * beyond);
                 rank_one(i, VALVE_N_MM, t);
             }
         }

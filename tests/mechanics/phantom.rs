@@ -51,7 +51,7 @@ impl Neck {
         for i in 0..n {
             let turn = h * bend((i as f64 + 0.5) * h);
             let (s, c) = ops::sin_cos(angle + 0.5 * turn);
-            at = at + Vec3::new(c * h, -s * h, 0.0);
+            at += Vec3::new(c * h, -s * h, 0.0);
             angle += turn;
             if (i + 1) % 16 == 0 {
                 points.push(at);
@@ -74,7 +74,7 @@ impl Neck {
     pub fn case(&self) -> Case {
         let s0 = EDGE + self.landing;
         let sac = SacPatch { from_mm: s0, to_mm: s0 + self.sac, facing: None };
-        Case { fold_onset: 0.28, wall_seed: self.seed, uneven_mm: self.uneven, sac: vec![sac] }
+        Case { fold_onset: 0.28, wall_seed: self.seed, uneven_mm: self.uneven, row_mm: 1.0, sac: vec![sac] }
     }
     pub fn graft(&self, oversize_percent: f64) -> Graft {
         let d = self.diameter * (1.0 + 0.01 * oversize_percent);

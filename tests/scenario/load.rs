@@ -93,3 +93,86 @@ fn what_is_no_text_is_refused() {
     }
     assert_eq!(decode(&vec![b' '; (2 << 20) + 1]).unwrap_err().code, "too-large");
 }
+
+#[test]
+fn every_name_stands_where_its_path_says() {
+    use overwire::scenario::Order;
+    use overwire::scenario::compile::walk;
+    let text = include_str!("../../scenarios/descending_rupture.ron");
+    let loaded = load(text, "case.ron").0.unwrap();
+    let at = |path: &str| &text[loaded.spans.node(path).unwrap_or_else(|| panic!("{path}")).range()];
+    let mut devices = 0;
+    for (path, order) in walk::orders(&loaded.case) {
+        if let Order::Insert { device, .. } | Order::Move { device, .. } | Order::Remove { device, .. } =
+            order
+        {
+            assert_eq!(at(&format!("{path}.{}.device", order.verb())), format!("\"{device}\""));
+            devices += 1;
+        }
+    }
+    assert!(devices > 20, "{devices}");
+    for state in walk::states(&loaded.case) {
+        assert_eq!(at(&format!("{}.id", state.path)), format!("\"{}\"", state.state.id));
+    }
+    for (path, rule, _) in walk::rules(&loaded.case) {
+        assert_eq!(
+            at(&path).trim_start_matches("Some(").trim_end_matches(')').matches('"').count(),
+            2,
+            "{path}: {rule}"
+        );
+    }
+    for (name, value) in &loaded.case.policy {
+        assert_eq!(at(&format!("policy[{name}]")).parse(), Ok(*value));
+    }
+    // What is left out is shown at the nearest thing around it.
+    let around = loaded.spans.find("asks[0].options[0].sends[3]");
+    assert_eq!(&text[around], format!("\"{}\"", loaded.case.asks[0].options[0].id));
+}
+
+#[test]
+fn places_are_told_in_lines_and_characters() {
+    use overwire::scenario::diagnostic::{json, sarif};
+    // An umlaut is two bytes and one column.
+    let text = "(\n    format: 1, id: \"müde\", titel: \"x\",\n)";
+    let found = load(text, "a b.ron").1;
+    let unknown = json(&found, text, "a b.ron");
+    let place = &unknown.as_array().unwrap().iter().find(|d| d["code"] == "field-unknown").unwrap()["place"];
+    assert_eq!((&place["line"], &place["column"], &place["end_column"]), (&2.into(), &28.into(), &33.into()));
+    // SARIF 2.1.0 (OASIS 2020), sections 3.13, 3.14, 3.27 and 3.30: what a run, a result and a region must have.
+    let log = sarif(&[("a b.ron".into(), text.into(), found)]);
+    assert_eq!(log["version"], "2.1.0");
+    let run = &log["runs"][0];
+    let rules: Vec<_> =
+        run["tool"]["driver"]["rules"].as_array().unwrap().iter().map(|r| r["id"].clone()).collect();
+    let results = run["results"].as_array().unwrap();
+    assert!(!results.is_empty());
+    for result in results {
+        assert!(rules.contains(&result["ruleId"]), "{result}");
+        assert!(["error", "warning", "note"].contains(&result["level"].as_str().unwrap()));
+        assert!(!result["message"]["text"].as_str().unwrap().is_empty());
+        let location = &result["locations"][0]["physicalLocation"];
+        assert_eq!(location["artifactLocation"]["uri"], "a%20b.ron");
+        assert!(location["region"]["startLine"].as_u64().unwrap() >= 1);
+        assert!(location["region"]["startColumn"].as_u64().unwrap() >= 1);
+    }
+}
+
+#[test]
+fn every_message_has_its_place_in_the_index() {
+    use overwire::scenario::diagnostic::CODES;
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/suite");
+    for file in std::fs::read_dir(folder).unwrap() {
+        let text = std::fs::read_to_string(file.unwrap().path()).unwrap();
+        for told in text.split("//~").skip(1) {
+            let code = told
+                .trim_start_matches('~')
+                .split(':')
+                .next()
+                .unwrap()
+                .split_whitespace()
+                .nth(1)
+                .unwrap_or("");
+            assert!(CODES.iter().any(|(known, _)| *known == code), "{told}");
+        }
+    }
+}

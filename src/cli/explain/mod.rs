@@ -181,13 +181,28 @@ fn line(item: &Item, depth: usize) -> String {
     let sort = if item.sort.is_empty() { String::new() } else { format!(": {}", item.sort) };
     let optional = if item.optional { " (may be left out)" } else { "" };
     let about = if item.about.is_empty() { String::new() } else { format!("\n{indent}    {}", item.about) };
-    format!("{indent}{}{sort}{optional}{about}\n", item.name)
+    let words = words_of(&item.sort)
+        .map_or(String::new(), |words| format!("\n{indent}    One of {}.", words.join(", ")));
+    format!("{indent}{}{sort}{optional}{about}{words}\n", item.name)
+}
+
+/// The words that may stand where a type of bare words is wanted.
+fn words_of(sort: &str) -> Option<Vec<String>> {
+    let named = sort
+        .split(['[', ']', '(', ')', ',', ' '])
+        .find(|word| !matches!(*word, "" | "Some" | "or" | "None"))?;
+    let entry = entries().into_iter().find(|e| e.one_of && snake(&e.type_name) == named)?;
+    let plain = entry.items.iter().all(|i| i.sort.is_empty() && i.fields.is_empty());
+    plain.then(|| entry.items.into_iter().map(|i| i.name).collect())
 }
 
 /// The first value of that name in the built-in case.
 fn example(name: &str) -> Option<String> {
     fn first<'n>(node: &'n Node, text: &str, name: &str) -> Option<(usize, &'n Node)> {
         match &node.body {
+            _ if node.tag.is_some_and(|(a, b)| text.get(a as usize..b as usize) == Some(name)) => {
+                Some((node.span.0 as usize, node))
+            }
             Body::Fields(fields) => fields.iter().find_map(|f| {
                 let key = text.get(f.key.0 as usize..f.key.1 as usize)?;
                 if key == name { Some((f.key.0 as usize, &f.value)) } else { first(&f.value, text, name) }

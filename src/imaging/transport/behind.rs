@@ -93,7 +93,11 @@ impl Behind {
         let space = largest_space(cells, tube, &self.links, films);
         let mut source: Vec<(usize, f64, f64)> = Vec::new();
         for l in route.leaks.iter().filter(|l| l.tube == k) {
-            let Some(cell) = nearest_in(tube, &space, l.station, l.theta_rad) else { continue };
+            let Some(cell) = nearest_in(tube, &space, l.station, l.theta_rad) else {
+                // No space behind the fabric: what leaks is lost to the eye.
+                self.exits.push((l.stream_cell, l.mean, l.pulse));
+                continue;
+            };
             self.links.push(Link { a: l.stream_cell, b: cell, mean: l.mean, pulse: l.pulse, stir: 0.0 });
             source.push((cell, l.mean, l.pulse));
         }
@@ -128,17 +132,21 @@ impl Behind {
                 l.pulse += way.pulse(0);
             }
         }
-        if space.is_empty() || source.is_empty() {
+        if source.is_empty() {
             return;
         }
         let index = |c: usize| space.binary_search(&c).ok();
         let volume: f64 = space.iter().map(|&c| cells.volume_ml[c].max(0.0)).sum();
-        let part = |c: usize| cells.volume_ml[c].max(0.0) / volume;
+        let part = |c: usize| cells.volume_ml[c].max(0.0) / volume.max(1e-9);
         let (mut mean, mut pulse) = (vec![0.0; space.len()], vec![0.0; space.len()]);
         for &(c, m, p) in &source {
-            if let Some(i) = index(c) {
-                mean[i] += m;
-                pulse[i] += p;
+            match index(c) {
+                Some(i) => {
+                    mean[i] += m;
+                    pulse[i] += p;
+                }
+                // A pocket apart: what enters it leaves it unseen.
+                None => self.exits.push((c, m, p)),
             }
         }
         let (left, stored) = (mean.iter().sum::<f64>(), pulse.iter().sum::<f64>());
@@ -198,6 +206,13 @@ impl Behind {
         let steps =
             self.turnover.iter().map(|&(c, mean, pulse)| 0.8 * volume_ml[c] / (mean + pulse * swing + 1e-9));
         steps.fold(f64::INFINITY, f64::min)
+    }
+
+    /// Raises volumes that a flow would turn over in less than `least_s`.
+    pub fn floor(&self, volume_ml: &mut [f64], beat: f64, least_s: f64) {
+        for &(c, mean, pulse) in &self.turnover {
+            volume_ml[c] = volume_ml[c].max((mean + pulse * beat) * least_s);
+        }
     }
 
     /// Adds up, once, what each cell's contacts can carry away.

@@ -100,6 +100,12 @@ struct TakeOff {
     extra: f64,
 }
 
+impl TakeOff {
+    fn leak(station: usize, mean: f64, pulse: f64) -> Self {
+        Self { station, mean, leak_mean: mean, leak_pulse: pulse, extra: 0.0 }
+    }
+}
+
 impl Route {
     pub fn new(
         scene: &Scene,
@@ -108,27 +114,7 @@ impl Route {
         injection: Option<&Injection>,
         mixing: &Mixing,
     ) -> Result<Self, ImagingError> {
-        let vessels = scene.tree.vessels.len();
-        let named = |what, index: usize, count: usize| {
-            if index < count { Ok(()) } else { Err(ImagingError::NoSuchVessel { what, index, count }) }
-        };
-        if flows.root_ml_s.len() != vessels {
-            let (what, index, count) = ("the list of root flows", flows.root_ml_s.len(), vessels);
-            return Err(ImagingError::NoSuchVessel { what, index, count });
-        }
-        for l in &flows.leaks {
-            named("a leak", l.vessel, vessels)?;
-        }
-        for b in &flows.bleeds {
-            named("a bleed", b.vessel, vessels)?;
-            if let Some(p) = b.pool {
-                named("a bleed's pool", p, scene.pools.len())?;
-            }
-        }
-        for c in &flows.collaterals {
-            named("a collateral", c.feeds, vessels)?;
-            named("a collateral", c.from, vessels)?;
-        }
+        check(scene, flows, injection)?;
         let mut out = Self {
             beat: flows.beat.clone(),
             output_ml_s: flows.root_ml_s.first().copied().unwrap_or(0.0).max(1.0),
@@ -137,165 +123,23 @@ impl Route {
             leaks: Vec::new(),
             bleeds: Vec::new(),
         };
-        let n = cells.tubes.len();
-        let roots = roots(scene, cells, flows);
-        let pools = cells.twigs.end;
-        let mut take: Vec<Vec<TakeOff>> = vec![Vec::new(); n];
-        for l in &flows.leaks {
-            let station = stream_station(cells, l.vessel, l.entry, l.s_mm);
-            let tube = &cells.tubes[l.vessel];
-            let swing_rate = l.swing_ml / stroke_s(&flows.beat);
-            let pulse = PULSE_LEAK * l.ml_s + swing_rate;
-            take[l.vessel].push(TakeOff {
-                station,
-                mean: l.ml_s,
-                leak_mean: l.ml_s,
-                leak_pulse: pulse,
-                extra: 0.0,
-            });
-            out.leaks.push(Crossing {
-                stream_cell: tube.lane(station, tube.sector(l.theta_rad)),
-                tube: l.vessel,
-                station: tube.station(l.s_mm),
-                theta_rad: l.theta_rad,
-                mean: l.ml_s,
-                pulse,
-            });
-        }
-        let mut pool_feed: Vec<Option<(Crossing, bool)>> = vec![None; n];
-        for b in &flows.bleeds {
-            let tube = &cells.tubes[b.vessel];
-            let station = tube.station(b.s_mm);
-            let behind_fabric = tube.lined[station];
-            let crossing = Crossing {
-                stream_cell: tube.lane(station, tube.sector(b.theta_rad)),
-                tube: b.vessel,
-                station,
-                theta_rad: b.theta_rad,
-                mean: b.ml_s,
-                pulse: PULSE_LEAK * b.ml_s,
-            };
-            if !behind_fabric {
-                let (mean, leak_pulse) = (b.ml_s, crossing.pulse);
-                take[b.vessel].push(TakeOff { station, mean, leak_mean: mean, leak_pulse, extra: 0.0 });
-            }
-            match b.pool {
-                Some(p) if pool_feed[pools + p].is_none() => {
-                    pool_feed[pools + p] = Some((crossing, behind_fabric));
-                }
-                _ => out.bleeds.push(crossing),
-            }
-        }
-        let gates: Vec<(Vec<(usize, f64)>, bool)> =
-            (0..n).map(|k| gate(cells, k, mixing, pool_feed[k].as_ref().map(|p| &p.0))).collect();
-        // What every outlet takes of the injected volume: by its mean flow, unless fabric shuts it off.
-        let end_mean = |k: usize| {
-            let root = roots[k];
-            let branches: f64 = (k + 1..n)
-                .filter(|&c| cells.tubes[c].parent.is_some_and(|p| p.0 == k) && !gates[c].1)
-                .map(|c| roots[c])
-                .sum();
-            root - branches - take[k].iter().map(|t| t.mean).sum::<f64>()
-        };
-        let mut shut = vec![false; n];
-        for k in 0..n {
-            shut[k] = k >= pools || gates[k].1 || cells.tubes[k].parent.is_some_and(|p| shut[p.0]);
-        }
-        let weight: Vec<f64> = (0..n).map(|k| if shut[k] { 0.0 } else { end_mean(k).max(0.0) }).collect();
-        let total: f64 = weight.iter().sum();
-        let mut root_extra: Vec<f64> = weight
-            .iter()
-            .enumerate()
-            .map(|(k, w)| if total > 0.0 { w / total } else { f64::from(k == 0) })
-            .collect();
-        let mut injected_at: Vec<(usize, f64)> = Vec::new();
-        if let Some(i) = injection {
-            named("the injection", i.vessel, vessels)?;
-            injected_at = out.open_holes(cells, i, mixing);
-            root_extra[i.vessel] -= 1.0;
-        }
-        for k in (1..n).rev() {
-            if let Some((parent, station, _)) = cells.tubes[k].parent {
-                if !gates[k].1 {
-                    let leak_mean: f64 = take[k].iter().map(|t| t.leak_mean).sum();
-                    let leak_pulse: f64 = take[k].iter().map(|t| t.leak_pulse).sum();
-                    let mean = roots[k];
-                    let extra = if injection.is_some() { root_extra[k] } else { 0.0 };
-                    take[parent].push(TakeOff { station, mean, leak_mean, leak_pulse, extra });
-                    root_extra[parent] += root_extra[k];
-                }
-            }
-        }
-        let mut fade_at_root = vec![1.0; n];
-        for k in 0..n {
-            let tube = &cells.tubes[k];
-            let faces = tube.stations + 1;
-            let root = pool_feed[k].map_or(roots[k], |p| p.0.mean);
-            let start = fade_at_root[k];
-            let fade = |i: usize| {
-                let far = ops::exp(-(i as f64) * tube.step_mm / PULSE_FADES_MM);
-                PULSE_FAR + (start - PULSE_FAR) * far
-            };
-            let mut way = Way {
-                mean: vec![root; faces],
-                pulse: vec![0.0; faces],
-                extra: vec![if injection.is_some() && k != 0 { root_extra[k] } else { 0.0 }; faces],
-                area_mm2: (0..faces)
-                    .map(|i| {
-                        0.5 * (tube.area_mm2[i.saturating_sub(1)] + tube.area_mm2[i.min(tube.stations - 1)])
-                    })
-                    .collect(),
-                sectors: tube.sectors,
-                gate: gates[k].0.clone(),
-                channel: flows
-                    .collaterals
-                    .iter()
-                    .position(|c| c.feeds == k)
-                    .map(|id| (id, flows.collaterals[id].volume_ml.max(0.5))),
-                drawn: Vec::new(),
-                lost: k >= pools,
-            };
-            let (mut leak_mean, mut leak_pulse) = (vec![0.0; faces], vec![0.0; faces]);
-            for t in &take[k] {
-                for i in 0..faces {
-                    if i > t.station {
-                        way.mean[i] -= t.mean;
-                        way.extra[i] -= t.extra;
-                    } else {
-                        leak_mean[i] += t.leak_mean;
-                        leak_pulse[i] += t.leak_pulse;
-                    }
-                }
-            }
-            if injection.is_some_and(|i| i.vessel == k) {
-                for &(station, share) in &injected_at {
-                    way.extra[station + 1..].iter_mut().for_each(|e| *e += share);
-                }
-            }
-            for i in 0..faces {
-                way.pulse[i] = fade(i) * (way.mean[i] - leak_mean[i]) + leak_pulse[i];
-            }
-            if k >= pools {
-                // A pool only passes on what bleeds into it.
-                way.pulse.fill(pool_feed[k].map_or(0.0, |p| p.0.pulse));
-            }
-            for (c, child) in cells.tubes.iter().enumerate().skip(k + 1) {
-                if let Some((_, station, _)) = child.parent.filter(|p| p.0 == k) {
-                    fade_at_root[c] = fade(station);
-                }
-            }
-            out.tubes.push(way);
-        }
+        let holes = injection.map_or(Vec::new(), |i| out.open_holes(cells, i, mixing));
+        let mut plan = Plan::new(scene, cells, flows);
+        plan.leaks(flows, &mut out);
+        plan.bleeds(flows, &mut out);
+        plan.gates(mixing);
+        let extra = plan.share_injection(injection);
+        plan.join(&extra);
+        out.tubes = plan.ways(flows, injection.map(|i| (i.vessel, holes.as_slice())), &extra);
         for (id, c) in flows.collaterals.iter().enumerate() {
             let ml_s = -out.tubes[c.feeds].mean[cells.tubes[c.feeds].stations];
             if ml_s > 0.0 {
                 out.tubes[c.from].drawn.push((id, ml_s));
             }
         }
-        for k in 0..pools {
+        for ((tube, way), gate) in cells.tubes.iter().zip(&out.tubes).zip(&plan.gates) {
             // Blood that leaves or enters a covered root crosses the wall of the space behind fabric.
-            if let (true, Some((tube, station, theta_rad))) = (gates[k].1, cells.tubes[k].parent) {
-                let way = &out.tubes[k];
+            if let (true, Some((tube, station, theta_rad))) = (gate.covered, tube.parent) {
                 let (mean, pulse) = (way.mean[0], way.pulse[0]);
                 out.bleeds.push(Crossing { stream_cell: usize::MAX, tube, station, theta_rad, mean, pulse });
             }
@@ -311,9 +155,10 @@ impl Route {
         let mut lanes = vec![if i.end_hole { 0.8 } else { mixing.core_share.min(0.5) }];
         let uneven = [1.25, 0.9, 0.65, 1.2];
         let rest = 1.0 - lanes[0];
-        for k in 0..tube.sectors {
-            let u = if tube.sectors == 4 { uneven[k] / 4.0 } else { 1.0 / tube.sectors as f64 };
-            lanes.push(rest * u);
+        if tube.sectors == uneven.len() {
+            lanes.extend(uneven.map(|u| rest * u / 4.0));
+        } else {
+            lanes.resize(tube.lanes(), rest / tube.sectors as f64);
         }
         let weights: Vec<f64> = (0..tube.stations)
             .map(|k| {
@@ -333,6 +178,220 @@ impl Route {
             }
         }
         stations
+    }
+}
+
+/// Every index names something.
+fn check(scene: &Scene, flows: &Flows, injection: Option<&Injection>) -> Result<(), ImagingError> {
+    let vessels = scene.tree.vessels.len();
+    let named = |what, index: usize, count: usize| {
+        if index < count { Ok(()) } else { Err(ImagingError::NoSuchVessel { what, index, count }) }
+    };
+    if flows.root_ml_s.len() != vessels {
+        let (what, index, count) = ("the list of root flows", flows.root_ml_s.len(), vessels);
+        return Err(ImagingError::NoSuchVessel { what, index, count });
+    }
+    for l in &flows.leaks {
+        named("a leak", l.vessel, vessels)?;
+    }
+    for b in &flows.bleeds {
+        named("a bleed", b.vessel, vessels)?;
+        named("a bleed's pool", b.pool.unwrap_or(0), scene.pools.len().max(1))?;
+    }
+    for c in &flows.collaterals {
+        named("a collateral", c.feeds, vessels)?;
+        named("a collateral", c.from, vessels)?;
+    }
+    injection.map_or(Ok(()), |i| named("the injection", i.vessel, vessels))
+}
+
+/// What a tube's first face opens to.
+#[derive(Clone, Debug, Default)]
+struct Gate {
+    /// Cells of the parent, with parts that sum to one.
+    cells: Vec<(usize, f64)>,
+    /// Whether they lie behind fabric.
+    covered: bool,
+}
+
+/// Flows being summed from the ends upward, by tube.
+struct Plan<'a> {
+    cells: &'a Cells,
+    /// Mean flow into each tube.
+    roots: Vec<f64>,
+    /// First pool.
+    pools: usize,
+    take: Vec<Vec<TakeOff>>,
+    feeds: Vec<Option<Crossing>>,
+    gates: Vec<Gate>,
+}
+
+impl<'a> Plan<'a> {
+    fn new(scene: &Scene, cells: &'a Cells, flows: &Flows) -> Self {
+        let n = cells.tubes.len();
+        Self {
+            cells,
+            roots: roots(scene, cells, flows),
+            pools: cells.twigs.end,
+            take: vec![Vec::new(); n],
+            feeds: vec![None; n],
+            gates: Vec::new(),
+        }
+    }
+
+    fn leaks(&mut self, flows: &Flows, out: &mut Route) {
+        for l in &flows.leaks {
+            let tube = &self.cells.tubes[l.vessel];
+            let station = stream_station(self.cells, l.vessel, l.entry, l.s_mm);
+            let pulse = PULSE_LEAK * l.ml_s + l.swing_ml / stroke_s(&flows.beat);
+            self.take[l.vessel].push(TakeOff::leak(station, l.ml_s, pulse));
+            out.leaks.push(Crossing {
+                stream_cell: tube.lane(station, tube.sector(l.theta_rad)),
+                tube: l.vessel,
+                station: tube.station(l.s_mm),
+                theta_rad: l.theta_rad,
+                mean: l.ml_s,
+                pulse,
+            });
+        }
+    }
+
+    fn bleeds(&mut self, flows: &Flows, out: &mut Route) {
+        for b in &flows.bleeds {
+            let tube = &self.cells.tubes[b.vessel];
+            let station = tube.station(b.s_mm);
+            let crossing = Crossing {
+                stream_cell: tube.lane(station, tube.sector(b.theta_rad)),
+                tube: b.vessel,
+                station,
+                theta_rad: b.theta_rad,
+                mean: b.ml_s,
+                pulse: PULSE_LEAK * b.ml_s,
+            };
+            if !tube.lined[station] {
+                self.take[b.vessel].push(TakeOff::leak(station, b.ml_s, crossing.pulse));
+            }
+            match b.pool {
+                Some(p) if self.feeds[self.pools + p].is_none() => {
+                    self.feeds[self.pools + p] = Some(crossing)
+                }
+                _ => out.bleeds.push(crossing),
+            }
+        }
+    }
+
+    fn gates(&mut self, mixing: &Mixing) {
+        self.gates = (0..self.cells.tubes.len())
+            .map(|k| gate(self.cells, k, mixing, self.feeds[k].as_ref()))
+            .collect();
+    }
+
+    /// What each tube's root carries of the injected volume. An outlet takes of it by its mean flow, unless fabric shuts
+    /// it off; where the catheter lies it is given.
+    fn share_injection(&self, injection: Option<&Injection>) -> Vec<f64> {
+        let tubes = &self.cells.tubes;
+        let n = tubes.len();
+        let Some(injection) = injection else { return vec![0.0; n] };
+        let mut end: Vec<f64> =
+            (0..n).map(|k| self.roots[k] - self.take[k].iter().map(|t| t.mean).sum::<f64>()).collect();
+        let mut shut = vec![false; n];
+        for k in 0..n {
+            let parent = tubes[k].parent.map(|p| p.0);
+            shut[k] = k >= self.pools || self.gates[k].covered || parent.is_some_and(|p| shut[p]);
+            if let (Some(p), false) = (parent, self.gates[k].covered) {
+                end[p] -= self.roots[k];
+            }
+        }
+        let weight: Vec<f64> =
+            end.iter().zip(&shut).map(|(e, s)| if *s { 0.0 } else { e.max(0.0) }).collect();
+        let total: f64 = weight.iter().sum();
+        let mut extra: Vec<f64> = weight.iter().map(|w| if total > 0.0 { w / total } else { 0.0 }).collect();
+        if total <= 0.0 {
+            extra[0] = 1.0;
+        }
+        extra[injection.vessel] -= 1.0;
+        for k in (1..n).rev() {
+            if let (Some((parent, _, _)), false) = (tubes[k].parent, self.gates[k].covered) {
+                extra[parent] += extra[k];
+            }
+        }
+        // What the heart would have to give is nothing: the sums cancel there.
+        extra[0] = 0.0;
+        extra
+    }
+
+    /// Each branch is something that its parent's stream gives off.
+    fn join(&mut self, extra: &[f64]) {
+        for k in (1..self.cells.tubes.len()).rev() {
+            let (Some((parent, station, _)), false) = (self.cells.tubes[k].parent, self.gates[k].covered)
+            else {
+                continue;
+            };
+            let leak_mean = self.take[k].iter().map(|t| t.leak_mean).sum();
+            let leak_pulse = self.take[k].iter().map(|t| t.leak_pulse).sum();
+            let (mean, extra) = (self.roots[k], extra[k]);
+            self.take[parent].push(TakeOff { station, mean, leak_mean, leak_pulse, extra });
+        }
+    }
+
+    /// Flow at every face, parents before children, since the pulse fades along the way.
+    fn ways(&self, flows: &Flows, holes: Option<(usize, &[(usize, f64)])>, extra: &[f64]) -> Vec<Way> {
+        let tubes = &self.cells.tubes;
+        let mut start = vec![1.0; tubes.len()];
+        let mut out = Vec::with_capacity(tubes.len());
+        for (k, tube) in tubes.iter().enumerate() {
+            let fade = |i: usize, start: f64| {
+                let far = ops::exp(-(i as f64) * tube.step_mm / PULSE_FADES_MM);
+                PULSE_FAR + (start - PULSE_FAR) * far
+            };
+            let mut way = self.steady(k, flows, extra[k]);
+            let (mut leak_mean, mut leak_pulse) = (vec![0.0; way.mean.len()], vec![0.0; way.mean.len()]);
+            for t in &self.take[k] {
+                way.mean[t.station + 1..].iter_mut().for_each(|m| *m -= t.mean);
+                way.extra[t.station + 1..].iter_mut().for_each(|e| *e -= t.extra);
+                leak_mean[..=t.station].iter_mut().for_each(|m| *m += t.leak_mean);
+                leak_pulse[..=t.station].iter_mut().for_each(|p| *p += t.leak_pulse);
+            }
+            for (_, list) in holes.iter().filter(|h| h.0 == k) {
+                for &(station, share) in *list {
+                    way.extra[station + 1..].iter_mut().for_each(|e| *e += share);
+                }
+            }
+            for (i, pulse) in way.pulse.iter_mut().enumerate() {
+                *pulse = fade(i, start[k]) * (way.mean[i] - leak_mean[i]) + leak_pulse[i];
+            }
+            if let Some(feed) = self.feeds[k] {
+                // A pool only passes on what bleeds into it.
+                way.pulse.fill(feed.pulse);
+            }
+            for (c, child) in tubes.iter().enumerate().skip(k + 1) {
+                if let Some((_, station, _)) = child.parent.filter(|p| p.0 == k) {
+                    start[c] = fade(station, start[k]);
+                }
+            }
+            out.push(way);
+        }
+        out
+    }
+
+    /// A tube through which its root's flow runs unchanged.
+    fn steady(&self, k: usize, flows: &Flows, extra: f64) -> Way {
+        let tube = &self.cells.tubes[k];
+        let faces = tube.stations + 1;
+        let area =
+            |i: usize| 0.5 * (tube.area_mm2[i.saturating_sub(1)] + tube.area_mm2[i.min(tube.stations - 1)]);
+        let fed_by = flows.collaterals.iter().position(|c| c.feeds == k);
+        Way {
+            mean: vec![self.feeds[k].map_or(self.roots[k], |f| f.mean); faces],
+            pulse: vec![0.0; faces],
+            extra: vec![extra; faces],
+            area_mm2: (0..faces).map(area).collect(),
+            sectors: tube.sectors,
+            gate: self.gates[k].cells.clone(),
+            channel: fed_by.map(|id| (id, flows.collaterals[id].volume_ml.max(0.5))),
+            drawn: Vec::new(),
+            lost: k >= self.pools,
+        }
     }
 }
 
@@ -387,22 +446,25 @@ fn stream_station(cells: &Cells, vessel: usize, entry: Entry, s_mm: f64) -> usiz
     if near_start { a.saturating_sub(1) } else { (b + 1).min(tube.stations - 1) }
 }
 
-/// What a tube's first face opens to.
-fn gate(cells: &Cells, k: usize, mixing: &Mixing, feed: Option<&Crossing>) -> (Vec<(usize, f64)>, bool) {
+/// Finds what a tube's first face opens to.
+fn gate(cells: &Cells, k: usize, mixing: &Mixing, feed: Option<&Crossing>) -> Gate {
     let (parent, station, theta) = match (cells.tubes[k].parent, feed) {
         (Some(p), _) => p,
         (None, Some(f)) => (f.tube, f.station, f.theta_rad),
-        (None, None) => return (Vec::new(), false),
+        (None, None) => return Gate::default(),
     };
     let tube = &cells.tubes[parent];
-    if let Some(cell) = super::behind::nearest_recess(tube, station, theta, feed.is_some()) {
-        return (vec![(cell, 1.0)], tube.lined[station]);
+    // A branch of an unlined aneurysm draws on the stream beside it; only what fabric covers, or what bleeds out of a
+    // pocket, opens to the recess itself.
+    let recess = super::behind::nearest_recess(tube, station, theta, feed.is_some());
+    if let Some(cell) = recess.filter(|_| feed.is_some() || tube.lined[station]) {
+        return Gate { cells: vec![(cell, 1.0)], covered: tube.lined[station] };
     }
     if feed.is_some() {
-        return (vec![(tube.lane(station, tube.sector(theta)), 1.0)], false);
+        return Gate { cells: vec![(tube.lane(station, tube.sector(theta)), 1.0)], covered: false };
     }
     let side = (1.0 - mixing.core_share) / tube.sectors as f64;
     let lanes =
         (0..tube.lanes()).map(|l| (tube.lane(station, l), if l == 0 { mixing.core_share } else { side }));
-    (lanes.collect(), false)
+    Gate { cells: lanes.collect(), covered: false }
 }

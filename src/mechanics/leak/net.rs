@@ -257,8 +257,9 @@ impl Net {
         for (side, lumen) in [(0, PROXIMAL), (1, DISTAL)] {
             let row = if side == 0 { 0 } else { piece.rows.len() - 1 };
             for k in 0..ANGLES {
-                let Some(x) = id[p][row * ANGLES + k] else { continue };
                 let cell = piece.cell(row, k);
+                // An edge that hangs in the sac is an open end.
+                let x = id[p][row * ANGLES + k].map_or(Joint::End(SAC), Joint::Node);
                 let g = thickness(cell.gap_mm, cell.contact_kpa, film);
                 let (r, loss) = slot(g, cell.size_mm[1], 0.5 * cell.size_mm[0], 1.0);
                 let (theta, s) = piece.edges[side][k];
@@ -272,7 +273,9 @@ impl Net {
                     None if pieces[..p].iter().any(meets) => Joint::End(JUNCTION),
                     None => Joint::End(lumen),
                 };
-                self.join(to, Joint::Node(x), r, loss);
+                if to != x {
+                    self.join(to, x, r, loss);
+                }
             }
         }
     }

@@ -169,22 +169,17 @@ fn position(case: &Case, told: &mut Told<'_>) {
     if count < 6 {
         return;
     }
+    let graded = |many: usize| if 10 * many >= 9 * count { Level::Doubt } else { Level::Advice };
     let first = keyed.iter().filter(|k| k.0 == 0).count();
     if 10 * first > 8 * count {
-        let advice = told.advice_of(
-            "ask",
-            "asks",
-            format!("the best option stands first in {first} of {count} questions"),
-        );
-        told.tell(advice.hint("mix the order: whoever always takes the first must not pass"));
+        let found = format!("the best option stands first in {first} of {count} questions");
+        let told_of = told.advice_of("ask", "asks", found).level(graded(first));
+        told.tell(told_of.hint("mix the order: whoever always takes the first must not pass"));
     }
     let longest = keyed.iter().filter(|k| k.1).count();
     if 10 * longest > 7 * count {
-        let advice = told.advice_of(
-            "ask",
-            "asks",
-            format!("the best option is the longest in {longest} of {count} questions"),
-        );
-        told.tell(advice.hint("shorten the right answers or give the others their reasons too"));
+        let found = format!("the best option is the longest in {longest} of {count} questions");
+        let told_of = told.advice_of("ask", "asks", found).level(graded(longest));
+        told.tell(told_of.hint("shorten the right answers or give the others their reasons too"));
     }
 }

@@ -191,7 +191,13 @@ fn chart(case: &Case, names: &Names<'_>, told: &mut Told<'_>) {
     for State { path, state, .. } in &states {
         let inner: BTreeSet<&str> = state.states.iter().map(|s| s.id.as_str()).collect();
         if let Some(initial) = &state.initial {
-            known(told, &format!("{path}.initial"), &format!("state inside `{}`", state.id), initial, &inner);
+            known(
+                told,
+                &format!("{path}.initial"),
+                &format!("state inside `{}` named", state.id),
+                initial,
+                &inner,
+            );
         }
     }
     for (path, _, way) in walk::transitions(&states) {

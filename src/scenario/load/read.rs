@@ -54,7 +54,7 @@ pub fn read<T: DeserializeOwned>(spans: &Spans) -> Read<T> {
 /// More faults than this are not collected.
 const MAX_FAULTS: usize = 120;
 /// Over all passes, at most this many values are looked at, so that a hostile text takes well under a second.
-const MAX_LOOKS: u32 = 3_000_000;
+const MAX_LOOKS: u32 = 1_500_000;
 /// Texts to make up where one is needed: some types only take a quantity, a date or a name.
 const MADE_UP: [&str; 5] = ["", "0 s", "0 mg", "0 mg/h", "aorta"];
 /// After this many tries a value cannot be made up.
@@ -311,10 +311,13 @@ impl<'a> Reader<'a, '_> {
 
     fn words(&self) -> Result<String, Trouble> {
         match &self.node.body {
-            Body::Text => unquote(self.text()).map_err(|fault| {
-                let at = self.node.span.0 as usize + fault.span.start;
-                let len = fault.span.len();
-                Trouble::Said(Box::new(Diagnostic { span: at..at + len, ..fault }))
+            Body::Text => unquote(self.text()).map_err(|backslash| {
+                let at = self.node.span.0 as usize + backslash;
+                let found = "this backslash starts nothing that is known";
+                let fault = Diagnostic::fault("not-understood", at..at + 1, found);
+                Trouble::Said(Box::new(
+                    fault.hint("write \\\\ for a backslash, \\\" for a quote, \\n for a new line"),
+                ))
             }),
             Body::Word => {
                 Err(self.wrong("text in quotes", format!("put it between quotes: \"{}\"", self.text())))
@@ -927,8 +930,8 @@ impl<'de> de::Deserializer<'de> for MakeUp {
     }
 }
 
-/// The words inside quotes, escapes resolved.
-fn unquote(quoted: &str) -> Result<String, Diagnostic> {
+/// The words inside quotes, escapes resolved; or the byte of a backslash that starts no escape.
+fn unquote(quoted: &str) -> Result<String, usize> {
     if let Some(raw) = quoted.strip_prefix('r') {
         let hashes = raw.len() - raw.trim_start_matches('#').len();
         return Ok(raw.get(hashes + 1..raw.len().saturating_sub(hashes + 1)).unwrap_or_default().to_owned());
@@ -958,13 +961,7 @@ fn unquote(quoted: &str) -> Result<String, Diagnostic> {
             _ => (None, 2),
         };
         let Some(c) = c else {
-            let start = 1 + inside.len() - rest.len() + at;
-            return Err(Diagnostic::fault(
-                "not-understood",
-                start..start + 1,
-                "this backslash starts nothing that is known",
-            )
-            .hint("write \\\\ for a backslash, \\\" for a quote, \\n for a new line"));
+            return Err(1 + inside.len() - rest.len() + at);
         };
         out.push(c);
         rest = escape.get(used..).unwrap_or_default();

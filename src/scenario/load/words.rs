@@ -67,7 +67,8 @@ pub fn nearest<'n>(word: &str, names: impl IntoIterator<Item = &'n str>) -> Opti
 
 /// A remedy for an unknown name: what was meant, or what there is.
 pub fn did_you_mean<'n>(word: &str, names: impl IntoIterator<Item = &'n str>) -> String {
-    let names: Vec<&str> = names.into_iter().collect();
+    let mut names: Vec<&str> = names.into_iter().collect();
+    names.dedup();
     match nearest(word, names.iter().copied()) {
         Some(name) => format!("did you mean `{name}`?"),
         None if names.is_empty() => String::new(),

@@ -1,5 +1,12 @@
 //! The one integration-test binary: each file here is a room's checks against something outside the project.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails, and an unwrap says where")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::disallowed_types,
+    reason = "tests read clocks and compare with std"
+)]
+
 mod anatomy;
 mod assess;
 mod circulation;

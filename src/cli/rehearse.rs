@@ -60,10 +60,10 @@ pub fn rehearse(args: &RehearseArgs) -> u8 {
         Ok(session) => session,
         Err(why) => return fail(why),
     };
-    if let Some(path) = &args.trace {
-        if let Err(e) = std::fs::write(path, trace_csv(&session)) {
-            return fail(format!("{}: {e}", path.display()));
-        }
+    if let Some(path) = &args.trace
+        && let Err(e) = std::fs::write(path, trace_csv(&session))
+    {
+        return fail(format!("{}: {e}", path.display()));
     }
     if args.golden {
         say(Golden::of(&session));

@@ -38,14 +38,14 @@ pub fn replay(args: &ReplayArgs) -> u8 {
         Ok(lines) => lines,
         Err(why) => return why,
     };
-    if let Some(Line::Head(head)) = lines.first() {
-        if head.engine != env!("CARGO_PKG_VERSION") {
-            say(format!(
-                "recorded by engine {}, played again by {}: a difference may be the engine's",
-                head.engine,
-                env!("CARGO_PKG_VERSION")
-            ));
-        }
+    if let Some(Line::Head(head)) = lines.first()
+        && head.engine != env!("CARGO_PKG_VERSION")
+    {
+        say(format!(
+            "recorded by engine {}, played again by {}: a difference may be the engine's",
+            head.engine,
+            env!("CARGO_PKG_VERSION")
+        ));
     }
     match replay::verify(&lines) {
         Err(why) => fail(why),

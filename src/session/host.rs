@@ -179,10 +179,10 @@ impl Story {
     /// What a stated rule makes of the last sample, in words; nothing when it holds.
     pub fn unmet(&self, case: &Loaded, text: &str) -> Option<String> {
         let row = self.last.as_ref()?;
-        if let Some(judge) = self.bank.get(text) {
-            if judge.truth {
-                return None;
-            }
+        if let Some(judge) = self.bank.get(text)
+            && judge.truth
+        {
+            return None;
         }
         let rule = match Rule::parse(text, &case.vocabulary) {
             Ok(rule) => rule,

@@ -116,7 +116,7 @@ pub fn names(event: &Event) -> Vec<(&'static str, String)> {
         EventKind::Asked { ask } => vec![("asked", ask.clone())],
         EventKind::Chosen { ask, .. } => vec![("answered", ask.clone())],
         EventKind::Entered { state } => vec![("entered", state.clone())],
-        EventKind::Lab { test, .. } => vec![("lab", written(test).into())],
+        EventKind::Lab { test, .. } => vec![("lab", written(test))],
         EventKind::Arrived { who } => vec![("arrived", who.replace(' ', "_"))],
         EventKind::Risk { id, struck: true, .. } => vec![("struck", id.clone())],
         EventKind::Placed(facts) => {

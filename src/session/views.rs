@@ -19,7 +19,7 @@ impl Session {
         View {
             now: self.now,
             phase: self.phase(),
-            vitals: self.world.patient.vitals().clone(),
+            vitals: *self.world.patient.vitals(),
             alarms: self
                 .world
                 .alarms

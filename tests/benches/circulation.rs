@@ -1,6 +1,9 @@
 //! Simulated seconds per second on one core: `cargo bench --no-default-features --bench circulation`.
 //! The adaptive solver to compare with is a crate of its own: `cargo run --release --manifest-path tests/peer/Cargo.toml`.
 
+#![allow(clippy::disallowed_methods, reason = "a bench reads the clock")]
+#![allow(clippy::unwrap_used, reason = "a bench that cannot go on stops")]
+
 use overwire::circulation::{Circulation, Layout, Patient, Start, advance_together};
 use std::time::Instant;
 

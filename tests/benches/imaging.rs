@@ -2,6 +2,9 @@
 //!
 //! Prints milliseconds and megapixels a second, the best of several rounds, at 512 x 512.
 
+#![allow(clippy::disallowed_methods, reason = "a bench reads the clock")]
+#![allow(clippy::unwrap_used, reason = "a bench that cannot go on stops")]
+
 #[path = "../imaging/patient.rs"]
 #[expect(dead_code, reason = "the checks use more of the drawn adult than the bench does")]
 mod patient;

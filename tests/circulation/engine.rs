@@ -1,7 +1,7 @@
 //! The engine alone: closed forms and independent solvers.
 
 use super::loops::{regazzoni, regazzoni_phi, ursino, ursino_step};
-use super::{Row, near, row};
+use super::{Row, near};
 use overwire::circulation::bleed::orifice_k;
 use overwire::circulation::breathing::severinghaus;
 use overwire::circulation::network::{Activation, LA, LV, Network, RA};

@@ -160,7 +160,7 @@ fn thin_rods_keep_their_mass() {
         (0..=40).map(|i| v(0.3 + 0.7 * f64::from(i), 0.0, -40.0 + 2.0 * f64::from(i))).collect();
     let mut out = vec![0.0f32; 512 * 512];
     let r = 0.18;
-    overwire::imaging::solid::paint(&Solid::chain(&path, |_| r, 1.0), &view, &mut out);
+    solid::paint(&Solid::chain(&path, |_| r, 1.0), &view, &mut out);
     let px = view.pixel_at_isocentre_mm();
     // nats * mm² over the shadow, against mu (1/mm) times volume.
     let sum: f64 = out.iter().map(|v| f64::from(*v)).sum::<f64>() * px * px;

@@ -5,6 +5,7 @@ use overwire::anatomy::VesselName;
 use overwire::imaging::*;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[expect(clippy::upper_case_acronyms, reason = "endoleak types are Roman numerals")]
 pub enum Kind {
     Ia,
     Ib,
@@ -47,10 +48,11 @@ pub fn treated(kind: Kind, ml_s: f64, sac_mm: f64) -> Treated {
     let mut flows = patient.flows();
     // Covered segmental branches carry nothing, but for the ones told below.
     for (k, vessel) in patient.tree.vessels.iter().enumerate() {
-        if let (VesselName::Intercostals, Some(r)) = (vessel.name, vessel.root) {
-            if r.s_mm > from && r.s_mm < to {
-                flows.root_ml_s[k] = 0.0;
-            }
+        if let (VesselName::Intercostals, Some(r)) = (vessel.name, vessel.root)
+            && r.s_mm > from
+            && r.s_mm < to
+        {
+            flows.root_ml_s[k] = 0.0;
         }
     }
     let leak = |entry, s_mm, theta_rad| LeakFlow { vessel: 0, entry, s_mm, theta_rad, ml_s, swing_ml: 0.3 };

@@ -21,7 +21,6 @@ pub fn straight(length_mm: f64, radius_mm: f64) -> Tree {
 
 /// Where things are on the adult's aorta, mm.
 pub struct Marks {
-    pub innominate: f64,
     pub left_carotid: f64,
     pub left_subclavian: f64,
     pub coeliac: f64,
@@ -82,7 +81,6 @@ pub fn adult(sac_mm: f64) -> Adult {
     let lesion = near(v(27.0, 47.0, -50.0));
     let lesion_rad = curve.frame(lesion).angle_of(v(0.93, 0.20, 0.10));
     let marks = Marks {
-        innominate: near(v(-7.0, -13.0, 29.0)),
         left_carotid: near(v(4.0, 0.0, 37.0)),
         left_subclavian: near(v(15.0, 14.0, 35.0)),
         coeliac: near(v(5.0, 19.0, -207.0)),

@@ -15,7 +15,7 @@ fn orthogonal_sections_measure_what_the_anatomy_holds() {
         let frame = aorta.curve.frame(s);
         let plane = Plane::orthogonal(&frame, 161, 0.3);
         let slice = scan.slice(&plane, &mut Streams::new(1).named("ct")).unwrap();
-        for dir in [(1.0, 0.0), (0.0, 1.0), (0.7071, 0.7071)] {
+        for dir in [(1.0, 0.0), (0.0, 1.0), (0.8, 0.6)] {
             let edge = |sign: f64| {
                 let inside = |t: f64| {
                     let (x, y) = (80.0 + sign * t * dir.0, 80.0 + sign * t * dir.1);

@@ -75,18 +75,20 @@ impl World {
         let item = self.on_line(site, device)?;
         let from_mm = item.tip_mm;
         let stocked = case.shelf.get(device).ok_or("it is not on the shelf")?;
-        if let ItemState::Balloon { ml } = item.state {
-            if ml > 0.5 {
-                return Err("the balloon is up: let it down before it is moved".into());
-            }
+        if let ItemState::Balloon { ml } = item.state
+            && ml > 0.5
+        {
+            return Err("the balloon is up: let it down before it is moved".into());
         }
-        if let ItemState::Graft { bared_mm, spent, .. } = item.state {
-            if bared_mm > 1.0 && !spent && to_mm < from_mm {
-                return Err(
-                    "a graft that is part open is never pushed forward; it can only be drawn back a little"
-                        .into(),
-                );
-            }
+        if let ItemState::Graft { bared_mm, spent, .. } = item.state
+            && bared_mm > 1.0
+            && !spent
+            && to_mm < from_mm
+        {
+            return Err(
+                "a graft that is part open is never pushed forward; it can only be drawn back a little"
+                    .into(),
+            );
         }
         let wire_tip = line.wire(&case.shelf).map(|(i, _)| i.tip_mm);
         let follows_wire = !matches!(stocked.device, Device::Wire(_));

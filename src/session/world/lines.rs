@@ -186,12 +186,12 @@ impl Line {
                 let Some((_, w)) = wire else {
                     return Some("nothing goes in without a wire to lead it: put a wire in first".into());
                 };
-                if let Device::Catheter(c) = other {
-                    if w.diameter_mm > c.inner_mm {
-                        return Some(
-                            "the wire is thicker than the catheter's bore: choose a larger catheter".into(),
-                        );
-                    }
+                if let Device::Catheter(c) = other
+                    && w.diameter_mm > c.inner_mm
+                {
+                    return Some(
+                        "the wire is thicker than the catheter's bore: choose a larger catheter".into(),
+                    );
                 }
                 let outside =
                     w.length_cm * 10.0 - (self.entry_mm - self.wire(shelf).map_or(0.0, |(i, _)| i.tip_mm));

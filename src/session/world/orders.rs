@@ -294,7 +294,7 @@ impl World {
             Order::ChestDrain => self.patient.drain_space(crate::circulation::Space::LeftPleura),
             Order::Warm { on } => self.patient.set_warming(*on),
             Order::Lab { test } => {
-                to = written(test).into();
+                to = written(test);
                 self.labs.push((now.after(LAB_S * Tick::PER_SECOND), *test));
             }
             Order::Revascularise { vessel } => {

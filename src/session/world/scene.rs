@@ -137,13 +137,13 @@ impl World {
                         }
                     }
                     Device::Balloon(b) => {
-                        if let ItemState::Balloon { ml } = item.state {
-                            if ml > 0.0 {
-                                let length = (b.length_mm / 2.0) as usize;
-                                let head: Vec<Vec3> = path.iter().copied().take(length.max(2)).collect();
-                                let r = (ml * 1000.0 / (std::f64::consts::PI * b.length_mm)).sqrt();
-                                out.push(Shape::rod(head, r, Substance::iodine_mg_ml(60.0)));
-                            }
+                        if let ItemState::Balloon { ml } = item.state
+                            && ml > 0.0
+                        {
+                            let length = (b.length_mm / 2.0) as usize;
+                            let head: Vec<Vec3> = path.iter().copied().take(length.max(2)).collect();
+                            let r = (ml * 1000.0 / (std::f64::consts::PI * b.length_mm)).sqrt();
+                            out.push(Shape::rod(head, r, Substance::iodine_mg_ml(60.0)));
                         }
                     }
                     _ => {}

@@ -40,7 +40,6 @@ pub struct Seal {
     sac_compliance_ml_mmhg: f64,
     sac_mouth_mm2: f64,
     lesion_mm: (f64, f64),
-    lesion_theta_rad: Option<f64>,
     /// Grafts, first placed first.
     pub pieces: Vec<Piece>,
     /// The leaks as last solved.
@@ -67,7 +66,6 @@ impl Seal {
             sac_compliance_ml_mmhg: SAC_COMPLIANCE_ML_MMHG,
             sac_mouth_mm2: lesion.map_or(0.0, mouth_mm2),
             lesion_mm,
-            lesion_theta_rad: lesion.and_then(|l| l.theta_rad),
             pieces: Vec::new(),
             report: None,
             film: Film::default(),
@@ -81,11 +79,6 @@ impl Seal {
     /// Where the lesion lies, mm from the valve.
     pub fn lesion_mm(&self) -> (f64, f64) {
         self.lesion_mm
-    }
-
-    /// The lesion's side, rad; 0 when it goes all round.
-    pub fn lesion_theta_rad(&self) -> f64 {
-        self.lesion_theta_rad.unwrap_or(0.0)
     }
 
     /// Does a graft span the whole lesion?

@@ -95,11 +95,7 @@ fn app(
     let window = Window {
         title: "Overwire".into(),
         resolution: WindowResolution::new(width, height),
-        resize_constraints: bevy::window::WindowResizeConstraints {
-            min_width: 960.0,
-            min_height: 640.0,
-            ..default()
-        },
+        resize_constraints: WindowResizeConstraints { min_width: 960.0, min_height: 640.0, ..default() },
         visible: false,
         ..default()
     };

@@ -85,7 +85,7 @@ impl Palette {
         line: Color32::from_rgb(70, 60, 50),
         text: Color32::from_rgb(243, 234, 220),
         soft: Color32::from_rgb(194, 180, 160),
-        faint: Color32::from_rgb(150, 137, 119),
+        faint: Color32::from_rgb(158, 145, 127),
         accent: Color32::from_rgb(134, 199, 168),
         on_accent: Color32::from_rgb(16, 30, 23),
         vessel: Color32::from_rgb(94, 62, 54),

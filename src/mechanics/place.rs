@@ -295,14 +295,8 @@ pub fn lay(
     let nesting_mm = shape::NESTING * graft.ring_height_mm;
     let find = |plan: &Plan, start: Vec<Ring>| {
         let rings = &plan.rings;
-        Assembly {
-            tube: &tube,
-            rings,
-            ei_n_mm2: graft.ei_n_mm2,
-            nesting_mm,
-            row_mm: case.row_mm,
-        }
-        .solve(start)
+        Assembly { tube: &tube, rings, ei_n_mm2: graft.ei_n_mm2, nesting_mm, row_mm: case.row_mm }
+            .solve(start)
     };
     let mut found = find(&plan, plan.start(&tube));
     // The edge stays where it was set free on the outer wall; a ring that tilts would have drawn it away.

@@ -265,7 +265,7 @@ mod tests {
     /// and Gere, Theory of Elastic Stability, 1961), c the clearance.
     #[test]
     fn euler_buckling_in_a_tube() {
-        use crate::anatomy::{Lumen, Vessel, VesselName, Wall};
+        use crate::anatomy::{Lumen, Tree, Vessel, VesselName, Wall};
         let points: Vec<Vec3> = (0..=60).map(|i| Vec3::new(0.0, 0.0, 5.0 * f64::from(i))).collect();
         let curve = crate::math::Curve::through(&points).unwrap();
         let lumen = Lumen::sample(curve.length_mm(), 1.0, 48, |_, _| 4.0);

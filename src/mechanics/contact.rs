@@ -59,8 +59,6 @@ pub(super) struct Assembly<'a> {
     pub nesting_mm: f64,
     /// Distance between rows, mm.
     pub row_mm: f64,
-    /// Net pressure that presses the fabric outward, kPa, for each ring, row and angle; empty for none.
-    pub load_kpa: &'a [f64],
 }
 
 /// Sines and cosines of the ring's sample angles: `[cos, sin]` of 1, 2, 3 and 4 times the angle.
@@ -232,7 +230,7 @@ impl Assembly<'_> {
         energy
     }
 
-    /// Energy of contact with the wall, and the work of the pressure across the fabric.
+    /// Energy of contact with the wall.
     fn contact(
         &self,
         q: &[Ring],
@@ -240,7 +238,6 @@ impl Assembly<'_> {
         mut out: Option<(&mut Vec<f64>, &mut Skyline)>,
     ) -> f64 {
         let mut energy = 0.0;
-        let mut load = self.load_kpa.iter();
         for (i, ring) in self.rings.iter().enumerate() {
             let x = &q[i];
             let frame = self.tube.frame(ring.s_mm);
@@ -254,16 +251,13 @@ impl Assembly<'_> {
             for &offset in &offsets {
                 for w in waves {
                     let (p, dir, rho) = pose.point(x, offset, w);
-                    let pressed = load.next().copied().unwrap_or(0.0) * cell;
                     let depth = self.tube.depth(p, ring.s_mm + offset);
-                    if pressed != 0.0 {
-                        energy -= pressed * depth.mm;
+                    if depth.mm <= 0.0 {
+                        continue;
                     }
-                    let touches = depth.mm > 0.0;
-                    let k =
-                        if touches { cell / (1.0 / depth.wall_kpa_mm + 1.0 / STRUT_KPA_PER_MM) } else { 0.0 };
+                    let k = cell / (1.0 / depth.wall_kpa_mm + 1.0 / STRUT_KPA_PER_MM);
                     energy += 0.5 * k * depth.mm * depth.mm;
-                    if out.is_none() || (!touches && pressed == 0.0) {
+                    if out.is_none() {
                         continue;
                     }
                     let s = depth.slope;
@@ -279,7 +273,7 @@ impl Assembly<'_> {
                         j[6 + 2 * m] = w[m + 1].0 * sd;
                         j[7 + 2 * m] = w[m + 1].1 * sd;
                     }
-                    let force = k * depth.mm - pressed;
+                    let force = k * depth.mm;
                     for a in 0..DOF {
                         g[a] += force * j[a];
                         let kj = k * j[a];
@@ -293,8 +287,8 @@ impl Assembly<'_> {
                 let o = i * DOF;
                 for a in 0..DOF {
                     gradient[o + a] += g[a];
-                    for c in 0..=a {
-                        hessian.add(o + a, o + c, h[a][c]);
+                    for (c, v) in h[a][..=a].iter().enumerate() {
+                        hessian.add(o + a, o + c, *v);
                     }
                 }
             }

@@ -5,7 +5,8 @@
 //! friction, and the hand on the system by its stiffness. What slips stays slipped.
 
 use super::forces::{FABRIC_FRICTION, grip_n, obstruction_k, windsock_n};
-use super::place::{PlaceAt, free_diameter_mm};
+use super::place::PlaceAt;
+use super::plan::free_diameter_mm;
 use super::rod::RodShape;
 use crate::anatomy::VesselName;
 use crate::kit::Graft;

@@ -3,6 +3,7 @@
 //! Units inside this room: mm, N, kPa (1 kPa = 1e-3 N/mm²), mL, s. Pressures at its doors are mmHg.
 
 pub mod balloon;
+mod chain;
 mod contact;
 pub mod deploy;
 pub mod embolic;
@@ -12,9 +13,11 @@ pub mod leak;
 mod linear;
 pub mod lines;
 pub mod place;
+mod plan;
 pub mod rod;
 mod shape;
 mod tube;
+mod unroll;
 
 pub use balloon::{Around, Inflated, inflate};
 pub use deploy::{DeployEvent, Deployment, PressureState, Pull};

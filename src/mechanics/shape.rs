@@ -1,7 +1,8 @@
 //! What a placed graft's grid says: folds, the work of a balloon, seal lengths and the beak.
 
 use super::contact::ANGLES;
-use super::place::{Case, End, Placed, Plan, SacPatch, turn_between};
+use super::place::{Case, End, Placed, SacPatch, turn_between};
+use super::plan::{Plan, free_diameter_mm};
 use super::tube::Tube;
 use crate::math::ops;
 
@@ -153,10 +154,8 @@ pub(super) fn judge_ends(placed: &mut Placed, tube: &Tube, case: &Case) {
             .collect();
         let sample = if landing.is_empty() { &order[..1] } else { landing };
         end.vessel_mm = sample.iter().map(|&r| walls[r]).sum::<f64>() / sample.len() as f64;
-        end.graft_mm = super::place::free_diameter_mm(
-            &placed.graft,
-            if side == 0 { 0.0 } else { placed.graft.open_length_mm() },
-        );
+        end.graft_mm =
+            free_diameter_mm(&placed.graft, if side == 0 { 0.0 } else { placed.graft.open_length_mm() });
         end.oversize_percent = 100.0 * (end.graft_mm / end.vessel_mm - 1.0);
         end.in_graft = 2 * (0..ANGLES).filter(|&k| placed.cell(order[0], k).lined).count() > ANGLES;
         end.fold_mm2 = landing.iter().map(|&r| placed.rows[r].fold_mm2).fold(0.0, f64::max);

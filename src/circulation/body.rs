@@ -84,7 +84,14 @@ pub(super) struct Body {
     pub distress: f64,
     /// Log of a factor on resistance that only the case's start needed (for example an unmodelled hypertensive urge).
     pub steer: f64,
-    /// Log of a factor on the sinus rate that only the case's start needed.
+    /// How far arterioles and veins answer the nerves that ask them to tighten, 0 to 1: less in the old, the drugged and the
+    /// long shocked. The case's start finds it; it comes back over hours.
+    pub answer: f64,
+    /// Blood pooled in slack veins at the case's start, ml; they tighten again over hours.
+    pub pooled_ml: f64,
+    /// How far the sinus node answers the nerves that ask it to hurry, 0 to 1; found and lost again as `answer` is.
+    pub rate_answer: f64,
+    /// Log of a factor on the sinus rate that only the case's start needed (a rate below what a calm node gives).
     pub rate_steer: f64,
     cvp_rest: f64,
     beat_steps: u32,
@@ -164,6 +171,9 @@ impl Body {
             slack_rest_ml: 0.0,
             distress: 0.0,
             steer: 0.0,
+            answer: 1.0,
+            pooled_ml: 0.0,
+            rate_answer: 1.0,
             rate_steer: 0.0,
             cvp_rest: 5.0,
             beat_steps: 0,
@@ -233,8 +243,9 @@ impl Body {
         let sympathetic = if d.rate > 0.0 { d.rate * open.max(0.05) } else { d.rate };
         // The old heart answers less (assumed: a third less at 80 than at 30).
         let youth = 1.0 - 0.0067 * (self.patient.age_years - 30.0).clamp(0.0, 60.0);
-        let log =
-            0.85 * youth * sympathetic + 0.17 * d.vagal + self.effects.rate * open.max(0.1) + self.rate_steer;
+        let nerves = 0.85 * youth * sympathetic + 0.17 * d.vagal;
+        let nerves = if nerves > 0.0 { nerves * self.rate_answer } else { nerves };
+        let log = nerves + self.effects.rate * open.max(0.1) + self.rate_steer;
         // Age sets the ceiling (Tanaka, JACC 2001); it is approached, not hit.
         let top = 208.0 - 0.7 * self.patient.age_years;
         let rest = self.patient.heart_rate_rest_bpm;
@@ -384,20 +395,22 @@ impl Body {
             self.contractility = target;
         }
         // Veins.
-        let v = d.venous;
+        let v = if d.venous > 0.0 { d.venous * self.answer } else { d.venous };
         let squeeze = if v > 0.0 { 1.0 - ops::exp(-0.9 * v) } else { 0.7 * v };
         let size = self.blood_rest_ml() / 5300.0;
         let relax = fx.venous + 0.03 * self.volatile;
         let pool = |rest: f64, reach: f64| (rest - reach * squeeze + rest * relax) * size;
-        net.v_u_ml[node::SPLANCHNIC][lane] = pool(1121.0, 800.0) + 0.45 * self.slack_ml;
-        net.v_u_ml[node::SYSTEMIC][lane] = pool(1375.0, 600.0) + 0.55 * self.slack_ml;
+        net.v_u_ml[node::SPLANCHNIC][lane] = pool(1121.0, 800.0) + 0.45 * (self.slack_ml + self.pooled_ml);
+        net.v_u_ml[node::SYSTEMIC][lane] = pool(1375.0, 600.0) + 0.55 * (self.slack_ml + self.pooled_ml);
         self.beds(net, lane, dt_s);
     }
 
     /// Resistance of each bed: nerves, drugs, its own regulation, viscosity.
     fn beds<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, dt_s: f64) {
         let fx = self.effects;
-        let log = 0.42 * self.reflex.drive.resistance;
+        let asked = self.reflex.drive.resistance;
+        // Arterioles give in later than veins. Assumed.
+        let log = 0.42 * if asked > 0.0 { asked * (0.5 + 0.5 * self.answer) } else { asked };
         let drug = fx.resistance - 0.08 * self.volatile;
         // After long shock the vessels no longer answer (vasoplegia by acid and debt). Assumed slope.
         let ph = self.blood.ph(self.breathing.paco2_mmhg);
@@ -467,10 +480,11 @@ impl Body {
         if !self.living {
             return;
         }
-        self.settle_accounts(net, lane, dt_s);
+        self.settle_accounts(net, lane);
         self.fluids(net, lane, dt_s);
         self.oxygen(net, lane, dt_s);
         self.heat(dt_s);
+        self.recover(dt_s);
         self.arrest(dt_s);
         let ph = self.blood.ph(self.breathing.paco2_mmhg);
         let heparin = self.pharmacy.level(Drug::Heparin);
@@ -483,7 +497,7 @@ impl Body {
     }
 
     /// What has left the vessels since the last look takes its cells with it.
-    fn settle_accounts<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, _dt_s: f64) {
+    pub fn settle_accounts<const W: usize>(&mut self, net: &Network<W>, lane: usize) {
         let now: f64 = Space::ALL.iter().map(|&s| net.v_ml[Map::space_node(s)][lane]).sum();
         self.blood.shed(now - self.spaces_ml);
         self.spaces_ml = now;
@@ -504,9 +518,7 @@ impl Body {
             in_ml += ml;
         }
         self.drips.retain(|d| d.left_ml > 1e-6);
-        let rest = self.patient.output_rest_l_min() * 1e3 / 60.0;
-        let capillary =
-            11.2 * (self.means.output_ml_s / rest - 1.0) + self.means.p[node::SYSTEMIC] - self.venous_rest();
+        let capillary = self.capillary_over_rest_mmhg();
         let held = net.v_ml[node::SYSTEMIC][lane];
         let filtered = (self.blood.filtration_ml_s(capillary) * dt_s).min(0.02 * held);
         self.blood.filter(filtered);
@@ -532,8 +544,10 @@ impl Body {
         self.blood.drift(dt_s, self.organs.filtration);
     }
 
-    fn venous_rest(&self) -> f64 {
-        self.cvp_rest + 0.8
+    /// Capillary pressure less that at rest, mmHg: falls with the flow and with the veins.
+    fn capillary_over_rest_mmhg(&self) -> f64 {
+        let rest = self.patient.output_rest_l_min() * 1e3 / 60.0;
+        11.2 * (self.means.output_ml_s / rest - 1.0) + self.means.p[node::SYSTEMIC] - (self.cvp_rest + 0.8)
     }
 
     /// Urine, ml/s: half a millilitre to one per kilogram and hour at rest; falls with kidney pressure and sympathetic drive.
@@ -565,7 +579,7 @@ impl Body {
         got / 2.2
     }
 
-    fn oxygen<const W: usize>(&mut self, net: &Network<W>, lane: usize, dt_s: f64) {
+    pub fn oxygen<const W: usize>(&mut self, net: &Network<W>, lane: usize, dt_s: f64) {
         let blood_in = |s: Space| net.v_ml[Map::space_node(s)][lane];
         let lungs = (blood_in(Space::LeftPleura) + blood_in(Space::RightPleura)) / 9000.0;
         let wet = ((self.means.p[LA] - 20.0) / 30.0).max(0.0);
@@ -618,6 +632,18 @@ impl Body {
         let slope = if t > 36.9 { (36.9 - t) * 0.5 } else { rest - loss * ((t - 22.0) / 15.0) + gain };
         let slope = if t > 36.6 && slope > 0.0 { slope * ((36.9 - t) / 0.3).clamp(0.0, 1.0) } else { slope };
         self.blood.temperature_c += slope * dt_s / 3600.0;
+    }
+
+    /// Vessels that had given in at the start answer again over some hours. Assumed: four.
+    fn recover(&mut self, dt_s: f64) {
+        let part = dt_s / 14_400.0;
+        self.answer += (1.0 - self.answer) * part;
+        self.rate_answer += (1.0 - self.rate_answer) * part;
+        self.rate_steer -= self.rate_steer * part;
+        self.pooled_ml -= self.pooled_ml * part;
+        if self.steer < 0.0 {
+            self.steer -= self.steer * part;
+        }
     }
 
     fn arrest(&mut self, dt_s: f64) {
@@ -700,6 +726,33 @@ impl Body {
             p.mass_kg,
             p.csf_mmhg,
         );
+    }
+
+    /// How far the patient's compensation has given in at the start: up to 0.8 the vessels answer the nerves less and less
+    /// (frozen, a fifth of the blood lost is a mean pressure near 45 mmHg), beyond it veins pool blood (15 % for each 1) and arterioles
+    /// slacken. Below 0 arterioles are tighter than the nerves make them.
+    pub fn give_in(&mut self, x: f64) {
+        let beyond = (x - 0.8).max(0.0);
+        self.answer = 1.0 - x.clamp(0.0, 0.8);
+        self.pooled_ml = 0.15 * self.start_ml * beyond;
+        self.steer = if x < 0.0 { -0.4 * x } else { -0.25 * beyond };
+    }
+
+    /// What the start's rate needs: above 0 pain and fear, below it a sinus node that answers less, and last a slower one.
+    pub fn urge(&mut self, x: f64) {
+        self.distress = x.max(0.0);
+        self.rate_answer = 1.0 + x.clamp(-0.9, 0.0);
+        self.rate_steer = (x + 0.9).min(0.0);
+    }
+
+    /// Some seconds of the time before the case: tissue water follows the lost blood into the vessels.
+    pub fn refill_before<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, dt_s: f64) {
+        let held = net.v_ml[node::SYSTEMIC][lane];
+        let filtered = (self.blood.filtration_ml_s(self.capillary_over_rest_mmhg()) * dt_s).min(0.02 * held);
+        self.blood.filter(filtered);
+        net.v_ml[node::SYSTEMIC][lane] -= filtered;
+        self.poured_ml -= filtered;
+        self.blood.volume_ml -= filtered;
     }
 
     /// Crystalloid that ran in before the case: a quarter is still in the vessels, the rest in the tissue (common practice).
@@ -834,13 +887,8 @@ fn narrowed(r: f64, area_cm2: f64, open: f64) -> (f64, f64) {
 
 /// Starting and leaping.
 impl Body {
-    /// The first moment: what lies in the spaces is booked, debts of the minutes before are added.
-    pub fn start_living<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, minutes_since: f64) {
-        self.settle_accounts(net, lane, 1.0);
-        let minutes = if minutes_since.is_finite() { minutes_since.clamp(0.0, 600.0) } else { 0.0 };
-        for _ in 0..(minutes as u32) {
-            self.oxygen(net, lane, 60.0);
-        }
+    /// The first moment.
+    pub fn start_living<const W: usize>(&mut self, net: &mut Network<W>, lane: usize) {
         self.pacer.beat_ms = 0;
         self.beat_steps = 0;
         net.clear_sums(lane);

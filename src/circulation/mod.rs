@@ -45,7 +45,7 @@ pub use heart::Rhythm;
 pub use lab::Test;
 pub use layout::{Branch, Layout, Segment};
 pub use organs::{Account, Organ, Organs};
-pub use patient::{Grade, Patient, Start, ValveDisease};
+pub use patient::{Grade, Patient, Start, StartDoubt, ValveDisease};
 pub use traces::TraceSample;
 pub use vitals::{Awareness, Death, Pressure, Vitals};
 
@@ -59,6 +59,7 @@ use plumbing::{Map, node};
 pub struct Circulation {
     net: Box<Network<1>>,
     body: Box<Body>,
+    doubts: Vec<StartDoubt>,
 }
 
 impl Circulation {
@@ -68,9 +69,14 @@ impl Circulation {
         let patient = patient.clamped();
         let (mut net, map) = plumbing::build::<1>(&patient, layout, 1e-3);
         let body = Body::new(&patient, map, &mut net, 0);
-        let mut c = Self { net: Box::new(net), body: Box::new(body) };
+        let mut c = Self { net: Box::new(net), body: Box::new(body), doubts: Vec::new() };
         c.settle(start);
         c
+    }
+
+    /// What the start asked for and could not be met; empty when all was.
+    pub fn start_doubts(&self) -> &[StartDoubt] {
+        &self.doubts
     }
 
     // --- time ---

@@ -156,7 +156,8 @@ impl Patient {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Start {
-    /// Systolic pressure to start from, mmHg; none: whatever the loss leaves.
+    /// Systolic pressure to start from, mmHg; none: whatever the loss leaves. The loss stays what `lost_ml` says: to meet
+    /// the pressure, the patient compensates better or worse.
     pub sbp_mmhg: Option<f64>,
     /// Heart rate to start from, per minute; none: whatever the reflexes make.
     pub heart_rate_bpm: Option<f64>,
@@ -168,4 +169,38 @@ pub struct Start {
     pub minutes_since: f64,
     /// Already asleep under general anaesthesia.
     pub asleep: bool,
+}
+
+/// Something that the start asked for and this patient, with this loss, cannot have.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum StartDoubt {
+    /// The systolic pressure is more than 6 mmHg away.
+    Systolic {
+        /// Asked, mmHg.
+        asked_mmhg: f64,
+        /// Reached, mmHg.
+        reached_mmhg: f64,
+    },
+    /// The heart rate is more than 6 a minute away.
+    Rate {
+        /// Asked, per minute.
+        asked_bpm: f64,
+        /// Reached, per minute.
+        reached_bpm: f64,
+    },
+}
+
+impl std::fmt::Display for StartDoubt {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Systolic { asked_mmhg, reached_mmhg } => write!(
+                f,
+                "the start asks for a systolic pressure of {asked_mmhg:.0} mmHg; with what is lost, this patient has {reached_mmhg:.0}"
+            ),
+            Self::Rate { asked_bpm, reached_bpm } => write!(
+                f,
+                "the start asks for a heart rate of {asked_bpm:.0}; with what is lost, this patient has {reached_bpm:.0}"
+            ),
+        }
+    }
 }

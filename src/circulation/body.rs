@@ -6,6 +6,7 @@ use super::breathing::{Airway, Breathing};
 use super::drugs::{self, Drug, Effects, Pharmacy};
 use super::heart::{Pacer, Rhythm};
 use super::lab::{self, Test};
+use super::long::Hold;
 use super::network::{LA, LINKS, LV, NODES, Network, PIPES, RA, RV};
 use super::organs::{Organ, Organs};
 use super::patient::Patient;
@@ -115,6 +116,8 @@ pub(super) struct Body {
     poured_ml: f64,
     start_ml: f64,
     urine_ml_s: f64,
+    /// How long the long step may go on holding its means.
+    pub hold: Hold,
     /// Fluids, organs and holes act. Off while the resting state is sought.
     pub living: bool,
 }
@@ -195,6 +198,7 @@ impl Body {
             poured_ml: 0.0,
             start_ml: volume,
             urine_ml_s: 0.0,
+            hold: Hold::default(),
             living: false,
             patient: p,
         }
@@ -492,7 +496,7 @@ impl Body {
         let shock = self.organs.of(Organ::Gut).debt + (self.blood.lactate_mmol_l - 3.0).max(0.0) * 0.05;
         let tranexamic = self.pharmacy.level(Drug::TranexamicAcid);
         self.blood.lysis = (0.1 + 0.8 * shock.min(2.0)) * (1.0 - 0.9 * tranexamic);
-        self.holes.second(net, lane, clotting, self.blood.lysis, dt_s);
+        self.holes.second(net, lane, &self.means.p, clotting, self.blood.lysis, dt_s);
         self.shade();
     }
 
@@ -901,16 +905,13 @@ impl Body {
         // The running second's source enters whole.
         let source = net.source_ml_s[node::SYSTEMIC][lane];
         net.v_ml[node::SYSTEMIC][lane] += source;
-        // Holes run on at their present flow.
-        let mut moved = source;
-        for h in &self.holes.holes {
-            let q = h.flow_ml_s;
-            net.v_ml[h.ends.0][lane] -= q;
-            net.v_ml[h.ends.1][lane] += q;
-            moved += q.abs();
-        }
+        // Nothing drives blood out of the dead.
+        let bled =
+            if self.death.is_some() { 0.0 } else { self.holes.leap(net, lane, &mut self.means.p, 1.0) };
+        let moved = source.abs() + bled;
+        let flow = (self.means.output_ml_s * 60e-3 / self.patient.output_rest_l_min()).clamp(0.1, 1.5).sqrt();
         for _ in 0..10 {
-            self.pharmacy.step(1.0);
+            self.pharmacy.step(flow);
         }
         self.antagonise();
         self.effects = self.pharmacy.effects();

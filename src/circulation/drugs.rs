@@ -256,8 +256,8 @@ impl Pharmacy {
             self.given[drug as usize] += amount.min(1e7);
         }
     }
-    /// An infusion, in the drug's rate unit; 0 stops it.
-    pub fn infuse(&mut self, drug: Drug, rate: f64) {
+    /// An infusion, in the drug's rate unit; 0 stops it. Whether that changes anything.
+    pub fn infuse(&mut self, drug: Drug, rate: f64) -> bool {
         let per_s = match drug.rate_unit() {
             u if u.ends_with("/kg/min") => {
                 self.mass_kg / 60.0 * if drug == Drug::Esmolol { 1e-3 } else { 1.0 }
@@ -265,7 +265,9 @@ impl Pharmacy {
             u if u.ends_with("/min") => 1.0 / 60.0,
             _ => 1.0 / 3600.0,
         };
+        let was = self.rate[drug as usize];
         self.rate[drug as usize] = if rate.is_finite() { rate.clamp(0.0, 1e7) * per_s } else { 0.0 };
+        was != self.rate[drug as usize]
     }
     /// Amount in the body, in the drug's unit.
     pub fn in_body(&self, drug: Drug) -> f64 {

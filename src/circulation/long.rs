@@ -1,18 +1,62 @@
 //! The long step: the pulse is sampled, the slow life runs on.
 //!
-//! A burst of the 1 kHz model finds the beat; its means are then held while fluids, organs, drugs, heat and holes run
-//! for a leap in whole seconds. The same code makes both, so long and short agree as far as the beat is steady over a
-//! leap; the leap shortens when it is not.
+//! A burst of the 1 kHz model over about one breath finds the beat. Its means are then held while fluids, organs, drugs, heat
+//! and holes run on in whole seconds, by the same code as in the short step; blood that is lost meanwhile comes out of the veins.
+//! A leap ends when something that the beat depends on has moved, or when the case changes something; while nothing moves, leaps
+//! grow to minutes and outlive the call.
 
 use super::Circulation;
-use crate::math::ops;
+use super::body::{Body, Means};
+use super::drugs::Effects;
 
-/// Milliseconds of the 1 kHz model between leaps.
-const BURST_MS: u32 = 4_000;
-/// Milliseconds at the end that are never leapt over.
-const LAST_MS: u64 = 20_000;
 /// Longest leap, s.
 const LEAP_S: f64 = 240.0;
+/// First leap after a change, s.
+const FIRST_S: f64 = 8.0;
+/// Blood that may move within a leap, ml.
+const MOVES_ML: f64 = 12.0;
+/// Burst after a leap that moved blood: nerves and veins take some 20 s to follow, ms.
+const FOLLOW_MS: u64 = 8_000;
+/// Means are taken this often within a burst, ms.
+const LOOK_MS: u64 = 100;
+
+/// What is held, and for how long.
+#[derive(Clone, Debug)]
+pub(super) struct Hold {
+    /// Seconds for which the means may still be held.
+    left_s: f64,
+    /// Length of the last leap that was allowed, s.
+    allowed_s: f64,
+    /// Blood moved since the last burst, ml.
+    moved_ml: f64,
+    /// Mean pressure and rate of the last burst.
+    map_mmhg: f64,
+    rate_bpm: f64,
+    /// Drugs' effects and flow out of all holes at the last burst.
+    effects: Effects,
+    bleeds_ml_s: f64,
+}
+
+impl Default for Hold {
+    fn default() -> Self {
+        Self {
+            left_s: 0.0,
+            allowed_s: FIRST_S,
+            moved_ml: 0.0,
+            map_mmhg: 0.0,
+            rate_bpm: 0.0,
+            effects: Effects::default(),
+            bleeds_ml_s: 0.0,
+        }
+    }
+}
+
+impl Hold {
+    /// Something was done to the patient: look again before the next leap.
+    pub fn end(&mut self) {
+        (self.left_s, self.allowed_s) = (0.0, FIRST_S);
+    }
+}
 
 impl Circulation {
     /// Lets `seconds` pass with beat-averaged leaps. Traces are not recorded.
@@ -22,36 +66,101 @@ impl Circulation {
         }
         let tracing = std::mem::replace(&mut self.body.recorder.on, false);
         let end = self.body.ms + (seconds * 1e3).round() as u64;
-        let mut leap_s = 10.0_f64;
+        // A leap is made of whole seconds of the slow life's clock.
+        self.advance_ms(((1000 - self.body.ms % 1000) % 1000).min(end - self.body.ms) as u32);
         while self.body.ms < end {
-            let before = self.body.vitals;
-            let left = end - self.body.ms;
-            self.advance_ms(BURST_MS.min(left.min(u64::from(u32::MAX)) as u32));
-            // A leap is made of whole seconds of the slow life's clock.
-            self.advance_ms((1000 - (self.body.ms % 1000) as u32) % 1000);
-            let now = self.body.vitals;
-            let moved = (now.root.mean_mmhg - before.root.mean_mmhg).abs() / 4.0
-                + (now.heart_rate_bpm - before.heart_rate_bpm).abs() / 4.0;
-            leap_s = if moved > 1.0 { (leap_s * 0.4).max(4.0) } else { (leap_s * 1.6).min(LEAP_S) };
-            // The last stretch is walked, so that nerves and veins end where they belong.
-            let left_s = end.saturating_sub(self.body.ms + LAST_MS) / 1000;
-            let whole = (leap_s as u64).min(left_s);
-            if whole > 0 && self.body.vitals.heart_rate_bpm > 0.0 {
-                self.leap(whole);
+            let left_ms = end - self.body.ms;
+            let leaps = self.body.death.is_some()
+                || (self.body.hold.left_s >= 1.0 && self.body.vitals.heart_rate_bpm > 0.0);
+            // What has moved much is walked to its end, so that nerves and veins end where they belong.
+            let walks = self.body.hold.moved_ml > 0.3 * MOVES_ML && left_ms <= FOLLOW_MS;
+            if leaps && !walks && left_ms >= 1000 {
+                self.leap(left_ms / 1000);
+            } else {
+                self.burst(left_ms);
             }
         }
         self.body.recorder.on = tracing;
     }
 
-    /// Runs the slow life for whole seconds on held means. Stops early when volume has moved by 20 ml.
+    /// Walks about a breath and takes its means.
+    fn burst(&mut self, left_ms: u64) {
+        let hold = &self.body.hold;
+        let breath_ms = 60e3 / self.body.breathing.rate_per_min.clamp(12.0, 20.0);
+        let ms =
+            if hold.moved_ml > 0.3 * MOVES_ML { FOLLOW_MS } else { (breath_ms / 1e3).ceil() as u64 * 1000 };
+        let looks = (ms.min(left_ms) / LOOK_MS).max(1);
+        let mut mean = Means::none();
+        let (mut map, mut rate) = (0.0, 0.0);
+        let part = 1.0 / looks as f64;
+        for _ in 0..looks {
+            self.advance_ms(LOOK_MS.min(left_ms) as u32);
+            mean.add(&self.body.means, part);
+            map += part * self.body.vitals.root.mean_mmhg;
+            rate += part * self.body.vitals.heart_rate_bpm;
+        }
+        let b = &mut *self.body;
+        b.means = mean;
+        let flow = b.holes.flow_ml_s();
+        let hold = &mut b.hold;
+        let moved = ((map - hold.map_mmhg) / 2.0).abs() + ((rate - hold.rate_bpm) / 3.0).abs();
+        hold.allowed_s =
+            if moved > 1.0 { (0.5 * hold.allowed_s).max(4.0) } else { (1.7 * hold.allowed_s).min(LEAP_S) };
+        hold.left_s = hold.allowed_s;
+        (hold.moved_ml, hold.map_mmhg, hold.rate_bpm, hold.effects) = (0.0, map, rate, b.effects);
+        hold.bleeds_ml_s = flow;
+    }
+
+    /// Runs the slow life for at most so many whole seconds on held means.
     fn leap(&mut self, whole_s: u64) {
-        let mut moved_ml = 0.0;
         for _ in 0..whole_s {
-            let out = self.body.leap_second(&mut self.net, 0);
-            moved_ml += ops::sqrt(out * out);
-            if moved_ml > 20.0 || self.body.death.is_some() {
+            let b = &mut *self.body;
+            let moved = b.leap_second(&mut self.net, 0);
+            b.hold.moved_ml += moved;
+            b.hold.left_s -= 1.0;
+            if b.death.is_none() && (b.hold.left_s < 1.0 || b.outgrown()) {
+                b.hold.left_s = 0.0;
                 break;
             }
         }
+    }
+}
+
+impl Body {
+    /// Whether the means have been held for too long.
+    fn outgrown(&self) -> bool {
+        let (was, is) = (&self.hold.effects, &self.effects);
+        let drugs = (was.resistance - is.resistance).abs()
+            + 4.0 * (was.venous - is.venous).abs()
+            + (was.rate - is.rate).abs()
+            + (was.contractility - is.contractility).abs()
+            + (was.beta_block - is.beta_block).abs()
+            + (was.vagal_block - is.vagal_block).abs()
+            + (was.sedation - is.sedation).abs();
+        let flow = self.holes.flow_ml_s();
+        self.hold.moved_ml > MOVES_ML
+            || drugs > 0.03
+            || is.av_block > 0.1
+            || (flow - self.hold.bleeds_ml_s).abs() > 0.02 + 0.15 * flow
+    }
+}
+
+impl Means {
+    fn none() -> Self {
+        Self {
+            p: [0.0; super::network::NODES],
+            pipe: [0.0; super::network::PIPES],
+            link: [0.0; super::network::LINKS],
+            output_ml_s: 0.0,
+        }
+    }
+    fn add(&mut self, other: &Self, part: f64) {
+        let both = self.p.iter_mut().zip(&other.p);
+        let both =
+            both.chain(self.pipe.iter_mut().zip(&other.pipe)).chain(self.link.iter_mut().zip(&other.link));
+        for (sum, x) in both {
+            *sum += part * x;
+        }
+        self.output_ml_s += part * other.output_ml_s;
     }
 }

@@ -100,22 +100,32 @@ impl Circulation {
 
     // --- what the world does to the patient ---
 
+    /// Whatever is done ends what the long step holds.
+    fn touch(&mut self) -> &mut Body {
+        self.body.hold.end();
+        &mut self.body
+    }
+
     /// Opens or changes a hole. False when every hole is in use (24).
     pub fn set_bleed(&mut self, id: &str, bleed: Bleed) -> bool {
+        self.touch();
         let body = &mut *self.body;
         body.holes.set(&mut *self.net, 0, &body.map, id, bleed)
     }
     /// Closes a hole for good.
     pub fn remove_bleed(&mut self, id: &str) {
+        self.touch();
         self.body.holes.remove(&mut *self.net, 0, id);
     }
     /// Declares or changes an aneurysm sac. False when there is no room (two sacs).
     pub fn set_sac(&mut self, id: &str, sac: &Sac) -> bool {
+        self.touch();
         let body = &mut *self.body;
         body.holes.set_sac(&mut *self.net, 0, &body.map, id, sac)
     }
     /// Part of a named origin that is open, 0 to 1.
     pub fn set_patency(&mut self, name: VesselName, open: f64) {
+        self.touch();
         for row in Map::rows(name) {
             self.body.set_patency(&mut self.net, 0, row, open);
         }
@@ -130,23 +140,25 @@ impl Circulation {
             let hidden: f64 = covered.iter().map(|&(c, d)| (d.min(b) - c.max(a)).max(0.0)).sum();
             (1.0 - hidden / (b - a)).clamp(0.0, 1.0)
         });
+        self.touch();
         self.body.set_segmentals(&mut self.net, 0, open);
     }
     /// Blocks part of the aortic lumen at `s_mm` (balloon, half-open graft); 0 frees it.
     pub fn set_occlusion(&mut self, s_mm: f64, fraction: f64) {
+        self.touch();
         self.body.set_occlusion(&mut self.net, 0, s_mm, fraction);
     }
     /// Ventricular pacing at a rate, or none.
     pub fn set_pacing(&mut self, bpm: Option<f64>) {
-        self.body.pacer.pacing_bpm = bpm.filter(|b| b.is_finite()).map(|b| b.clamp(30.0, 220.0));
+        self.touch().pacer.pacing_bpm = bpm.filter(|b| b.is_finite()).map(|b| b.clamp(30.0, 220.0));
     }
     /// Holds the breath, or lets go.
     pub fn set_breath_hold(&mut self, held: bool) {
-        self.body.breathing.held = held;
+        self.touch().breathing.held = held;
     }
     /// Anaesthesia; a general one takes over the breathing.
     pub fn set_anaesthesia(&mut self, a: Anaesthesia) {
-        self.body.anaesthesia = a;
+        self.touch().anaesthesia = a;
         if let Anaesthesia::General(_) = a {
             self.body.set_airway(Airway::Ventilated);
         }
@@ -157,7 +169,7 @@ impl Circulation {
     }
     /// Inspired oxygen fraction, 0.21 to 1.
     pub fn set_fio2(&mut self, fio2: f64) {
-        self.body.breathing.fio2 = if fio2.is_finite() { fio2.clamp(0.15, 1.0) } else { 0.21 };
+        self.touch().breathing.fio2 = if fio2.is_finite() { fio2.clamp(0.15, 1.0) } else { 0.21 };
     }
     /// Drains cerebrospinal fluid above this pressure, mmHg; none clamps the drain.
     pub fn set_csf_drain(&mut self, level_mmhg: Option<f64>) {
@@ -169,38 +181,40 @@ impl Circulation {
     }
     /// Chest compressions.
     pub fn set_compressions(&mut self, on: bool) {
-        self.body.compressions = on;
+        self.touch().compressions = on;
     }
     /// A shock: fibrillation becomes a rhythm again if the heart has oxygen enough.
     pub fn defibrillate(&mut self) {
         let heart = self.body.organs.of(Organ::Heart);
         if self.body.pacer.rhythm == Rhythm::Fibrillation && heart.debt < 1.3 {
-            self.body.pacer.rhythm = Rhythm::Sinus;
+            self.touch().pacer.rhythm = Rhythm::Sinus;
         }
     }
     /// Extra sympathetic drive by pain and fear (0 none, 1 severe).
     pub fn set_distress(&mut self, drive: f64) {
-        self.body.distress = if drive.is_finite() { drive.clamp(0.0, 2.0) } else { 0.0 };
+        self.touch().distress = if drive.is_finite() { drive.clamp(0.0, 2.0) } else { 0.0 };
     }
     /// A bolus, in the drug's own unit.
     pub fn give(&mut self, drug: Drug, amount: f64) {
-        self.body.pharmacy.give(drug, amount);
+        self.touch().pharmacy.give(drug, amount);
     }
     /// An infusion, in the drug's rate unit; 0 stops it.
     pub fn infuse(&mut self, drug: Drug, rate: f64) {
-        self.body.pharmacy.infuse(drug, rate);
+        if self.body.pharmacy.infuse(drug, rate) {
+            self.touch();
+        }
     }
     /// Fluid or a blood product as fast as a pressure bag gives it (150 ml/min).
     pub fn transfuse(&mut self, product: Product, ml: f64) {
-        self.body.drip(product, ml, ml / 150.0);
+        self.touch().drip(product, ml, ml / 150.0);
     }
     /// The same over some minutes (at most 600 ml/min).
     pub fn transfuse_over(&mut self, product: Product, ml: f64, minutes: f64) {
-        self.body.drip(product, ml, minutes);
+        self.touch().drip(product, ml, minutes);
     }
     /// Stops all running fluids.
     pub fn stop_fluids(&mut self) {
-        self.body.stop_drips();
+        self.touch().stop_drips();
     }
     /// Whether traces are recorded.
     pub fn set_tracing(&mut self, on: bool) {
@@ -214,6 +228,7 @@ impl Circulation {
     }
     /// Lets the blood out of a space.
     pub fn drain_space(&mut self, space: Space) {
+        self.touch();
         let (from, to) = (Map::space_node(space), Map::space_node(Space::Outside));
         let ml = self.net.v_ml[from][0].max(0.0);
         self.net.v_ml[from][0] -= ml;

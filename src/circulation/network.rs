@@ -243,6 +243,12 @@ impl<const W: usize> Network<W> {
     pub fn compliance(&self, i: usize, lane: usize) -> f64 {
         1.0 / self.inv_c[i][lane]
     }
+    /// Pressure of a node at its present volume, mmHg, without a step.
+    pub fn resting_mmhg(&self, i: usize, lane: usize) -> f64 {
+        let x = (self.v_ml[i][lane] - self.v_u_ml[i][lane]) * self.inv_c[i][lane];
+        let x = if x < 0.0 { COLLAPSED * x } else { x };
+        (self.p_ext_mmhg[i][lane] + x).max(self.floor_mmhg[i][lane])
+    }
     /// Pressure that the node never falls below, mmHg (a space that may be empty).
     pub fn set_floor(&mut self, i: usize, lane: usize, p_mmhg: f64) {
         self.floor_mmhg[i][lane] = p_mmhg;
@@ -369,6 +375,10 @@ impl<const W: usize> Network<W> {
         self.pressures(mid);
         self.dissipate(&mut base);
         self.fill(&start, &base, self.dt_s);
+        let n = (self.nodes * W).min(NODES * W);
+        if self.v_ml.as_flattened()[..n].iter().any(|&v| v < 0.0) {
+            self.lend();
+        }
         self.growth_ml_s = base;
         self.add_up();
     }
@@ -380,6 +390,42 @@ impl<const W: usize> Network<W> {
         for i in 0..n {
             v[i] = start[i] + h * dv[i];
         }
+    }
+
+    /// No vessel holds less than nothing: what an emptied one gave too much within the step, its fullest neighbour gives back.
+    #[cold]
+    fn lend(&mut self) {
+        for k in 0..W {
+            for i in 0..self.nodes {
+                let short = -self.v_ml[i][k];
+                if short <= 0.0 {
+                    continue;
+                }
+                let fullest = |of: &mut dyn Iterator<Item = usize>| {
+                    of.filter(|&j| j != i).max_by(|&a, &b| self.v_ml[a][k].total_cmp(&self.v_ml[b][k]))
+                };
+                let near = fullest(&mut (0..self.nodes).filter(|&j| self.joined(i, j, k)));
+                let far = fullest(&mut (0..self.nodes));
+                let from = near.filter(|&j| self.v_ml[j][k] >= short).or(far);
+                if let Some(j) = from {
+                    self.v_ml[j][k] -= short;
+                    self.v_ml[i][k] = 0.0;
+                }
+            }
+        }
+    }
+
+    /// Whether blood can pass between two nodes in one lane.
+    fn joined(&self, i: usize, j: usize, lane: usize) -> bool {
+        let pair = |(a, b): (usize, usize)| (a, b) == (i, j) || (b, a) == (i, j);
+        let pipe = self.pipe_ends[..self.pipes].iter().any(|&e| pair(ends(e)));
+        let link = self.runs.iter().any(|&(to, first, last)| {
+            (first..last).any(|e| pair((usize::from(self.link_from[usize::from(e)]), usize::from(to))))
+        });
+        let hole = self.open.iter().any(|&e| pair(ends(self.orifice_ends[usize::from(e)][lane])));
+        let (po, ao) = ends(self.outlets);
+        let valve = self.heart && [(RA, RV), (RV, po), (LA, LV), (LV, ao)].into_iter().any(pair);
+        pipe || link || hole || valve
     }
 
     fn bend(&mut self) {

@@ -1,10 +1,12 @@
 //! Checks of `circulation` against closed forms, independent solvers and published bands.
 
+mod clot;
 mod engine;
 mod gallery;
 mod loops;
 mod orders;
 mod reference;
+mod starts;
 mod whole;
 
 use std::sync::OnceLock;

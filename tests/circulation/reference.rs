@@ -3,15 +3,17 @@
 //! `UPDATE_REFERENCE=1 cargo test --no-default-features --test tests circulation::reference` writes it anew. The values
 //! are the same bits on every machine, so the page is compared as text.
 
-use super::{Row, engine, whole};
+use super::{Row, clot, engine, starts, whole};
 use std::fmt::Write;
 
 type Part = (&'static str, fn() -> Vec<Row>);
 
-const PARTS: [Part; 6] = [
+const PARTS: [Part; 8] = [
     ("The engine", engine::rows),
     ("At rest", whole::rest),
+    ("The case's start", starts::rows),
     ("Haemorrhage", whole::haemorrhage),
+    ("Clot", clot::rows),
     ("Interventions", whole::interventions),
     ("Drugs", whole::drugs),
     ("Accounts", whole::accounts),

@@ -240,22 +240,41 @@ impl Body {
         }
     }
 
+    /// Beta receptors that this patient's own tablets leave open.
+    fn beta_open_rest(&self) -> f64 {
+        if self.patient.beta_blocked { 0.45 } else { 1.0 }
+    }
+
+    /// What the heart feels of a sympathetic drive, over what it feels at rest, where some tone is already there. A blocker
+    /// competes: a strong drive wins back a part (assumed: a drive of 2 takes a third of its odds).
+    fn beta_seen(&self, drive: f64, tone: f64) -> f64 {
+        let at_rest = self.beta_open_rest();
+        if drive < -tone {
+            return drive + tone - tone * at_rest;
+        }
+        let odds = self.effects.beta_block / (1.0 - self.effects.beta_block).max(0.02);
+        let open = 1.0 / (1.0 + odds / (1.0 + 0.2 * drive.max(0.0)));
+        (drive + tone) * open * at_rest - tone * at_rest
+    }
+
     /// The sinus node's rate now, per minute.
     fn sinus_bpm(&self) -> f64 {
         let d = &self.reflex.drive;
-        let open = 1.0 - self.effects.beta_block - if self.patient.beta_blocked { 0.55 } else { 0.0 };
-        let sympathetic = if d.rate > 0.0 { d.rate * open.max(0.05) } else { d.rate };
+        let sympathetic = self.beta_seen(d.rate, RATE_TONE);
+        let open = (1.0 - self.effects.beta_block) * self.beta_open_rest();
         // The old heart answers less (assumed: a third less at 80 than at 30).
         let youth = 1.0 - 0.0067 * (self.patient.age_years - 30.0).clamp(0.0, 60.0);
-        let nerves = 0.85 * youth * sympathetic + 0.17 * d.vagal;
+        let nerves = 0.85 * youth * early(sympathetic) + 0.17 * d.vagal;
         let nerves = if nerves > 0.0 { nerves * self.rate_answer } else { nerves };
         let log = nerves + self.effects.rate * open.max(0.1) + self.rate_steer;
         // Age sets the ceiling (Tanaka, JACC 2001); it is approached, not hit.
         let top = 208.0 - 0.7 * self.patient.age_years;
         let rest = self.patient.heart_rate_rest_bpm;
         let asked = rest * ops::exp(log);
-        let reached =
-            if asked > rest { top - (top - rest) * ops::exp(-(asked - rest) / (top - rest)) } else { asked };
+        // A vagus in full tone alone halves the rate of a node; it does not stop it for long (textbook).
+        let floor = 0.5 * rest;
+        let end = if asked > rest { top } else { floor };
+        let reached = end - (end - rest) * ops::exp(-(asked - rest) / (end - rest));
         let heat = 1.0 + 0.07 * (self.blood.temperature_c - self.patient.temperature_c);
         let starved = ops::exp(-(self.starved_s - 60.0).max(0.0) / 50.0);
         (reached * heat.clamp(0.3, 1.4)).min(top) * starved
@@ -369,7 +388,6 @@ impl Body {
             vagal_block: fx.vagal_block,
         });
         let d = self.reflex.drive;
-        let blocked = (fx.beta_block + if self.patient.beta_blocked { 0.55 } else { 0.0 }).min(0.95);
         // Contractility.
         let ph = self.blood.ph(self.breathing.paco2_mmhg);
         let heart = self.organs.of(Organ::Heart);
@@ -380,10 +398,10 @@ impl Body {
         );
         let starved = ops::exp(-(self.starved_s - 30.0).max(0.0) / 120.0);
         let alive = (1.0 - heart.dead) * (1.0 - 0.8 * heart.stunned);
-        let sympathetic = if d.contractility > 0.0 { 1.0 - blocked } else { 1.0 };
+        let sympathetic = self.beta_seen(d.contractility, FORCE_TONE);
         let pacing = if self.pacer.rhythm == Rhythm::Paced { 0.8 } else { 1.0 };
         let anaesthetic = 1.0 - 0.08 * self.volatile.min(1.5);
-        let target = (1.0 + 0.28 * d.contractility * sympathetic).max(0.3)
+        let target = (1.0 + 0.28 * sympathetic).max(0.3)
             * ops::exp(fx.contractility)
             * acid
             * calcium
@@ -560,7 +578,7 @@ impl Body {
         let p = 0.5 * (self.means.p[node::R_RENAL] + self.means.p[node::L_RENAL]);
         let belly = net.p_mmhg[Map::space_node(Space::Peritoneum)][lane];
         let pressure = ((p - 2.0 * belly - 40.0) / (self.patient.map_rest_mmhg - 44.0)).clamp(0.0, 1.6);
-        let nerves = ops::exp(-1.1 * self.reflex.drive.resistance.max(-0.3));
+        let nerves = ops::exp(-1.5 * self.reflex.drive.resistance.max(-0.3));
         let wet =
             ((self.blood.interstitial_ml / (160.0 * self.patient.mass_kg) - 1.0) * 6.0).clamp(-0.6, 3.0);
         let water = 1.0 + 4.0 * self.pharmacy.level(Drug::Furosemide) + wet;
@@ -871,6 +889,17 @@ impl Body {
         net.v_ml[Map::space_node(space)][lane]
     }
 }
+
+/// A sinus node answers the first of a drive more than the last. Assumed, so that the rates of haemorrhage classes II and III
+/// both come out.
+fn early(drive: f64) -> f64 {
+    if drive > 0.0 { 1.5 * drive / (1.0 + 0.5 * drive) } else { 1.5 * drive }
+}
+
+/// Sympathetic tone of a resting sinus node and a resting ventricle, in units of drive. Assumed, so that full blockade slows
+/// a resting adult by a seventh.
+const RATE_TONE: f64 = 0.35;
+const FORCE_TONE: f64 = 0.35;
 
 /// Pressure at which arterioles of normal tone close, mmHg. Assumed from arrest studies, in which arterial pressure lingers
 /// near 20-30 mmHg while venous pressure is below 15.

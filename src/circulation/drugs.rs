@@ -134,7 +134,7 @@ fn kinetics(drug: Drug) -> Kinetics {
         }
         Drug::Atropine => k(9000.0, 45.0, 0.008, Action { vagal_block: 1.0, ..NONE }),
         // 100 ug/kg/min holds 0.1 * 9 / ln 2 = 1.3 mg/kg.
-        Drug::Esmolol => k(540.0, 60.0, 0.8, Action { beta_block: 0.85, contractility: -0.12, ..NONE }),
+        Drug::Esmolol => k(540.0, 60.0, 0.75, Action { beta_block: 0.97, contractility: -0.15, ..NONE }),
         Drug::Labetalol => k(
             19800.0,
             150.0,

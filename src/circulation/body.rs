@@ -442,9 +442,13 @@ impl Body {
         let common = ops::exp(self.r_rest + self.steer) * viscosity;
         let p_vein = self.means.p[node::SYSTEMIC];
         let belly = net.p_mmhg[Map::space_node(Space::Peritoneum)][lane];
+        let content = self.breathing.content(self.blood.haemoglobin_g_l())
+            / (1.36e-3 * self.patient.haemoglobin_g_l).max(1e-6);
+        let content = content.clamp(0.3, 1.2);
+        let rest = self.patient.map_rest_mmhg - 4.0;
+        let per_rest = 1.0 / (rest - 5.8);
         for (i, kind) in BED_KINDS.iter().enumerate() {
             let p = self.means.p[kind.artery];
-            let rest = self.patient.map_rest_mmhg - 4.0;
             let outside = match kind.bed {
                 Bed::Cord => self.organs.csf_mmhg,
                 Bed::RightBrain | Bed::LeftBrain | Bed::PosteriorBrain => self.organs.csf_mmhg,
@@ -457,14 +461,12 @@ impl Body {
                 Bed::Heart => (0.22, 2.0),
                 _ => (0.6, 1.6),
             };
-            let mut want = (p - back) / (rest - 5.8);
+            let mut want = (p - back) * per_rest;
             if kind.bed == Bed::Heart {
                 want = (p - back) / (0.5 * rest) / self.heart_work.max(0.2);
             }
             // A bed poor in oxygen opens further.
-            let content = self.breathing.content(self.blood.haemoglobin_g_l())
-                / (1.36e-3 * self.patient.haemoglobin_g_l).max(1e-6);
-            let want = (want * content.clamp(0.3, 1.2)).clamp(floor, ceiling);
+            let want = (want * content).clamp(floor, ceiling);
             self.auto[i] += dt_s / 6.0 * (1.0 + kind.autoregulation * (want - 1.0) - self.auto[i]);
             let reach = 0.3 + 0.7 * kind.sympathetic;
             let reach = if matches!(kind.bed, Bed::Heart | Bed::Cord) || kind.autoregulation > 0.8 {
@@ -478,8 +480,9 @@ impl Body {
             self.p_bed[i] += (net.p_mmhg[kind.artery][lane] - self.p_bed[i]) * (dt_s / 0.4);
             let p_now = self.p_bed[i];
             let back = back.max(CLOSES_MMHG * tone.sqrt());
-            let through = ((p_now - back) / (p_now - p_vein).max(1.0)).clamp(0.0, 1.0);
-            net.link_g[self.map.bed_link + i][lane] = through / (self.map.bed_r[i] * tone * common);
+            let (drives, falls) = ((p_now - back).max(0.0), (p_now - p_vein).max(1.0));
+            net.link_g[self.map.bed_link + i][lane] =
+                drives.min(falls) / (falls * self.map.bed_r[i] * tone * common);
         }
     }
 

@@ -1,8 +1,9 @@
 //! Decisions: what was chosen, when, on what was to be seen, and how sure the trainee was.
 
+use super::attention::looked;
 use crate::scenario::case::Tier;
-use crate::session::Session;
 use crate::session::event::{EventKind, Tick};
+use crate::session::record::Record;
 
 /// One decision.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,7 +26,7 @@ pub struct Decision {
     pub tier: Tier,
     /// Why it is judged so.
     pub because: String,
-    /// Citations.
+    /// Ids of sources.
     pub sources: Vec<String>,
     /// The trainee's own reason.
     pub why: String,
@@ -35,18 +36,33 @@ pub struct Decision {
     pub by_clock: bool,
     /// What the monitor showed.
     pub read: Vec<(String, f64)>,
-    /// What else could have been chosen: option, tier, reason.
-    pub others: Vec<(String, Tier, String)>,
+    /// What the trainee had asked for, was shown or was told since the decision before.
+    pub looked: Vec<(Tick, String)>,
+    /// What else could have been chosen.
+    pub others: Vec<Alternative>,
     /// The objective that it serves.
     pub objective: String,
 }
 
+/// An option that was not chosen.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Alternative {
+    /// Option's id.
+    pub option: String,
+    /// As said.
+    pub say: String,
+    /// Its tier as the case states it.
+    pub tier: Tier,
+    /// Why.
+    pub because: String,
+}
+
 /// All decisions of a session, in order.
-pub fn decisions(session: &Session) -> Vec<Decision> {
-    let case = &session.case().case;
+pub fn decisions(record: &Record) -> Vec<Decision> {
+    let case = &record.case.case;
     let mut opened = std::collections::BTreeMap::new();
-    let mut out = Vec::new();
-    for event in session.events() {
+    let mut out: Vec<Decision> = Vec::new();
+    for event in &record.events {
         match &event.kind {
             EventKind::Asked { ask } => {
                 opened.insert(ask.clone(), event.at);
@@ -55,12 +71,8 @@ pub fn decisions(session: &Session) -> Vec<Decision> {
                 let Some(spec) = case.asks.iter().find(|a| a.id == *ask) else { continue };
                 let Some(choice) = spec.options.iter().find(|o| o.id == *option) else { continue };
                 let since = opened.get(ask).copied().unwrap_or(event.at);
-                let cite = |id: &String| {
-                    case.sources
-                        .iter()
-                        .find(|s| s.id == *id)
-                        .map_or_else(|| id.clone(), |s| s.citation.clone())
-                };
+                let before = out.last().map_or(0, |d| d.event as usize + 1);
+                let looked = looked(record, before, event.seq as usize);
                 out.push(Decision {
                     event: event.seq,
                     at: event.at,
@@ -71,16 +83,22 @@ pub fn decisions(session: &Session) -> Vec<Decision> {
                     said: choice.say.clone(),
                     tier: *tier,
                     because: choice.because.clone(),
-                    sources: choice.source.iter().map(cite).collect(),
+                    sources: choice.source.clone(),
                     why: why.clone(),
                     sure_percent: *sure_percent,
                     by_clock: *by_clock,
                     read: event.read.clone(),
+                    looked,
                     others: spec
                         .options
                         .iter()
                         .filter(|o| o.id != *option)
-                        .map(|o| (o.say.clone(), o.tier, o.because.clone()))
+                        .map(|o| Alternative {
+                            option: o.id.clone(),
+                            say: o.say.clone(),
+                            tier: o.tier,
+                            because: o.because.clone(),
+                        })
                         .collect(),
                     objective: spec.objective.clone(),
                 });

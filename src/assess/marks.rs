@@ -2,8 +2,10 @@
 
 use crate::scenario::case::Ledger;
 use crate::scenario::rule::{Rule, Signals};
+use crate::scenario::signal::{FAMILIES, SIGNALS};
+use crate::session::Row;
 use crate::session::event::Tick;
-use crate::session::{Row, Session};
+use crate::session::record::Record;
 
 /// One mark, judged.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,11 +24,13 @@ pub struct MarkResult {
     pub met: bool,
     /// By how much, in the unit of the comparison that decided it; none where only events decided.
     pub margin: Option<f64>,
+    /// That unit; empty where the rule compares bare numbers or in several units.
+    pub unit: String,
     /// When it was decided.
     pub when: Option<Tick>,
     /// Why it matters.
     pub why: String,
-    /// Citations.
+    /// Ids of sources.
     pub sources: Vec<String>,
     /// The objective that it serves.
     pub objective: String,
@@ -65,23 +69,17 @@ fn seconds(trace: &[Row]) -> Vec<(usize, bool)> {
 }
 
 /// Judges every mark of the case.
-pub fn marks(session: &Session) -> Vec<MarkResult> {
-    let case = session.case();
-    let trace = session.trace();
+pub fn marks(record: &Record) -> Vec<MarkResult> {
+    let case = &record.case;
+    let trace = &record.trace;
     let index = seconds(trace);
     case.case
         .marks
         .iter()
         .map(|mark| {
-            let judged = case.rule(&mark.rule).map(|rule| judge(rule, trace, &index));
-            let (met, margin, when) = judged.unwrap_or((false, None, None));
-            let cite = |id: &String| {
-                case.case
-                    .sources
-                    .iter()
-                    .find(|s| s.id == *id)
-                    .map_or_else(|| id.clone(), |s| s.citation.clone())
-            };
+            let rule = case.rule(&mark.rule);
+            let Judged { met, margin, when, unit } =
+                rule.map(|rule| judge(rule, &mark.rule, trace, &index)).unwrap_or_default();
             MarkResult {
                 id: mark.id.clone(),
                 text: mark.text.clone(),
@@ -90,20 +88,47 @@ pub fn marks(session: &Session) -> Vec<MarkResult> {
                 weight: mark.weight,
                 met,
                 margin,
+                unit,
                 when,
                 why: mark.why.clone(),
-                sources: mark.source.iter().map(cite).collect(),
+                sources: mark.source.clone(),
                 objective: mark.objective.clone(),
             }
         })
         .collect()
 }
 
-fn judge(rule: &Rule, trace: &[Row], index: &[(usize, bool)]) -> (bool, Option<f64>, Option<Tick>) {
+/// What a rule comes to, and what decided it.
+#[derive(Default)]
+struct Judged {
+    met: bool,
+    margin: Option<f64>,
+    when: Option<Tick>,
+    unit: String,
+}
+
+fn judge(rule: &Rule, text: &str, trace: &[Row], index: &[(usize, bool)]) -> Judged {
     let samples = index.iter().map(|&(i, first)| Second { row: &trace[i], first });
     let evaluation = rule.offline(1.0, samples);
-    let met = evaluation.overall.is_some_and(|v| v.truth);
-    let margin = evaluation.overall.map(|v| v.margin).filter(|m| m.is_finite());
+    let clause = evaluation.decisive.as_ref().and_then(|d| text.get(d.span.clone())).unwrap_or("");
+    let measured = measured(clause);
     let sample = evaluation.decisive.as_ref().map(|d| d.sample).or(evaluation.weakest);
-    (met, margin, sample.and_then(|s| index.get(s)).map(|(i, _)| trace[*i].at))
+    Judged {
+        met: evaluation.overall.is_some_and(|v| v.truth),
+        margin: evaluation.overall.map(|v| v.margin).filter(|m| m.is_finite() && measured.is_some()),
+        when: sample.and_then(|s| index.get(s)).map(|(i, _)| trace[*i].at),
+        unit: measured.unwrap_or_default().into(),
+    }
+}
+
+/// The unit of the quantity that a clause compares; none where it asks only yes or no, as of an event or a flag.
+fn measured(clause: &str) -> Option<&'static str> {
+    let word = |c: char| c.is_alphanumeric() || c == '.' || c == '_';
+    clause.split(|c| !word(c)).find_map(|name| {
+        let family = name.split_once('.').map_or("", |(first, _)| first);
+        let known = SIGNALS.iter().find(|s| s.name == name);
+        let known = known.or_else(|| FAMILIES.iter().find(|f| f.name == family && f.name != "policy"))?;
+        let flag = known.unit.is_empty() && known.about.starts_with("1 ");
+        (!flag).then_some(known.unit)
+    })
 }

@@ -3,16 +3,21 @@
 //! Three ledgers are kept apart: steps done, errors made, and outcomes. A decision's tier was frozen when the trainee
 //! committed; the dice that fell later move nothing here. Fluoroscopy time, contrast and dose are reported and not scored.
 
+mod attention;
 mod decisions;
 mod marks;
 mod risks;
+mod sizing;
 
-pub use decisions::{Brier, Decision, decisions};
+pub use attention::looked;
+pub use decisions::{Alternative, Brier, Decision, decisions};
 pub use marks::{MarkResult, marks};
-pub use risks::{RiskLine, risks};
+pub use risks::{RiskLine, RiskSum, risks, sums};
+pub use sizing::{Sizing, sizing};
 
 use crate::scenario::case::{Ledger, Tier};
 use crate::session::Session;
+use crate::session::record::Record;
 
 /// Everything that is judged.
 #[derive(Clone, Debug)]
@@ -25,14 +30,29 @@ pub struct Judgement {
     pub risks: Vec<RiskLine>,
     /// Calibration of confidence, where it was asked.
     pub brier: Option<Brier>,
+    /// Measurements against the anatomy; told and not scored.
+    pub sizing: Vec<Sizing>,
 }
 
 impl Judgement {
-    /// Judges a session.
+    /// Judges a session as it stands.
     pub fn of(session: &Session) -> Self {
-        let decisions = decisions(session);
+        Self::of_record(&Record::of(session))
+    }
+
+    /// Judges what a session left behind.
+    pub fn of_record(record: &Record) -> Self {
+        let decisions = decisions(record);
         let brier = Brier::of(&decisions);
-        Self { brier, marks: marks(session), risks: risks(session), decisions }
+        Self { brier, marks: marks(record), risks: risks(record), sizing: sizing(record), decisions }
+    }
+
+    /// Of an objective: everything that serves it, held and all. None when nothing in the session did.
+    pub fn objective(&self, id: &str) -> Option<(usize, usize)> {
+        let decided = self.decisions.iter().filter(|d| d.objective == id).map(|d| d.tier >= Tier::Defensible);
+        let marked = self.marks.iter().filter(|m| m.objective == id).map(|m| m.met);
+        let held: Vec<bool> = decided.chain(marked).collect();
+        (!held.is_empty()).then(|| (held.iter().filter(|h| **h).count(), held.len()))
     }
 
     /// Mean credit of the decisions, 0 to 1: a defensible choice costs nothing. None when nothing was decided.
@@ -48,11 +68,16 @@ impl Judgement {
 
     /// Decisions and errors that endangered the patient: reported apart, never averaged away.
     pub fn dangers(&self) -> Vec<String> {
-        let unsafe_choices =
-            self.decisions.iter().filter(|d| d.tier == Tier::Unsafe).map(|d| format!("{}: {}", d.at, d.said));
-        let errors =
-            self.marks.iter().filter(|m| matches!(m.ledger, Ledger::Error { danger: 3, .. }) && !m.met);
-        unsafe_choices.chain(errors.map(|m| m.text.clone())).collect()
+        let unsafe_choices = self.decisions.iter().filter(|d| d.tier == Tier::Unsafe).map(|d| {
+            let silent = if d.by_clock { " (nobody answered)" } else { "" };
+            format!("{}, {} \u{201c}{}\u{201d}{silent}", d.at, d.question, d.said)
+        });
+        let errors = self
+            .marks
+            .iter()
+            .filter(|m| matches!(m.ledger, Ledger::Error { danger: 3, .. }) && !m.met)
+            .map(|m| format!("Not kept: {}", m.text));
+        unsafe_choices.chain(errors).collect()
     }
 }
 

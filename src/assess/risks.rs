@@ -1,7 +1,7 @@
 //! Risks: every chance that was drawn, beside its computed probability and what that was made of.
 
-use crate::session::Session;
 use crate::session::event::{EventKind, Tick};
+use crate::session::record::Record;
 
 /// One exposure to a risk.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,9 +21,9 @@ pub struct RiskLine {
 }
 
 /// All exposures in order.
-pub fn risks(session: &Session) -> Vec<RiskLine> {
-    session
-        .events()
+pub fn risks(record: &Record) -> Vec<RiskLine> {
+    record
+        .events
         .iter()
         .filter_map(|e| match &e.kind {
             EventKind::Risk { id, probability, because, struck } => Some(RiskLine {
@@ -37,4 +37,34 @@ pub fn risks(session: &Session) -> Vec<RiskLine> {
             _ => None,
         })
         .collect()
+}
+
+/// One risk over the whole session.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RiskSum {
+    /// Which.
+    pub id: String,
+    /// How often it was faced.
+    pub times: usize,
+    /// Probability that it would have happened at least once, 0 to 1.
+    pub accrued: f64,
+    /// Did it happen in this session?
+    pub struck: bool,
+}
+
+/// The exposures summed up by risk, the greatest first.
+pub fn sums(risks: &[RiskLine]) -> Vec<RiskSum> {
+    let mut out: Vec<RiskSum> = Vec::new();
+    for risk in risks {
+        let at = out.iter().position(|s| s.id == risk.id).unwrap_or_else(|| {
+            out.push(RiskSum { id: risk.id.clone(), times: 0, accrued: 0.0, struck: false });
+            out.len() - 1
+        });
+        let sum = &mut out[at];
+        sum.times += 1;
+        sum.accrued = 1.0 - (1.0 - sum.accrued) * (1.0 - risk.probability);
+        sum.struck |= risk.struck;
+    }
+    out.sort_by(|a, b| b.accrued.total_cmp(&a.accrued));
+    out
 }

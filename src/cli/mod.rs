@@ -20,9 +20,7 @@ use clap::{Parser, Subcommand};
 use std::io::Write;
 use std::process::ExitCode;
 
-/// What every start screen and report says.
-pub const TRAINING_ONLY: &str = "Training only: simulated patients and simplified models. Not for decisions on real patients; \
-follow local protocol and licensed practice.";
+pub use crate::debrief::TRAINING_ONLY;
 
 #[derive(Parser)]
 #[command(

@@ -124,7 +124,7 @@ pub(super) fn model_with_debrief(name: &str) -> u8 {
         Err(why) => fail(why),
         Ok((session, player)) => {
             let code = report(&session, &player, false);
-            match super::debrief::write(&session, std::path::Path::new("overwire-out"), name) {
+            match super::debrief::write_session(&session, std::path::Path::new("overwire-out"), name) {
                 Ok(page) => {
                     say(format!("debrief: {}", page.display()));
                     code

@@ -15,6 +15,7 @@ mod host;
 pub mod jobs;
 pub mod log;
 pub mod player;
+pub mod record;
 pub mod replay;
 mod sample;
 pub mod tell;

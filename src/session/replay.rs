@@ -3,7 +3,7 @@
 use super::Session;
 use super::event::Tick;
 use super::log::{Head, Line};
-use crate::scenario::load;
+use crate::scenario::{Loaded, load};
 use std::sync::Arc;
 
 /// The outcome of playing a log again.
@@ -35,6 +35,19 @@ pub fn rebuild(lines: &[Line]) -> Result<Session, String> {
 /// # Errors
 /// A plain sentence when its case can no longer be loaded or the log holds a time that no session has.
 pub fn rebuild_until(lines: &[Line], until: Option<Tick>) -> Result<Session, String> {
+    rebuild_watched(lines, until, &mut |_, _| {})
+}
+
+/// The same, and shows `watch` the session as it stands at each line's time: before an order is taken, after an event has
+/// happened.
+///
+/// # Errors
+/// As for [`rebuild_until`].
+pub fn rebuild_watched(
+    lines: &[Line],
+    until: Option<Tick>,
+    watch: &mut dyn FnMut(&Session, &Line),
+) -> Result<Session, String> {
     let Some(Line::Head(head)) = lines.first() else { return Err("the log has no head".into()) };
     let mut session = begin(head)?;
     let mut last = Tick(0);
@@ -45,11 +58,18 @@ pub fn rebuild_until(lines: &[Line], until: Option<Tick>) -> Result<Session, Str
                     break;
                 }
                 go_to(&mut session, *at)?;
+                watch(&session, line);
                 // A refusal is an event of its own and comes out again.
                 let _ = session.order(by.clone(), order.clone());
                 last = *at;
             }
-            Line::Event(e) => last = last.max(e.at),
+            Line::Event(e) => {
+                if until.is_none_or(|u| e.at <= u) {
+                    go_to(&mut session, e.at)?;
+                    watch(&session, line);
+                }
+                last = last.max(e.at);
+            }
             Line::Sample { at, .. } | Line::Close { at } => last = last.max(*at),
             Line::Head(_) => return Err("the log has two heads".into()),
         }
@@ -59,7 +79,7 @@ pub fn rebuild_until(lines: &[Line], until: Option<Tick>) -> Result<Session, Str
 }
 
 /// The longest session that is played again: 40 days.
-const LAST: Tick = Tick(40 * 86_400 * Tick::PER_SECOND);
+pub(super) const LAST: Tick = Tick(40 * 86_400 * Tick::PER_SECOND);
 
 fn go_to(session: &mut Session, at: Tick) -> Result<(), String> {
     if at > LAST {
@@ -69,22 +89,29 @@ fn go_to(session: &mut Session, at: Tick) -> Result<(), String> {
     Ok(())
 }
 
-/// A session at its start, as the head of a log says.
+/// The case as the head of a log keeps it.
 ///
 /// # Errors
 /// A plain sentence when the case no longer loads.
-pub fn begin(head: &Head) -> Result<Session, String> {
+pub fn case_of(head: &Head) -> Result<Arc<Loaded>, String> {
     let (loaded, diagnostics) = load(&head.case_text, &head.case_id);
-    let Some(loaded) = loaded else {
-        return Err(format!(
+    loaded.map(Arc::new).ok_or_else(|| {
+        format!(
             "the case \"{}\" kept in this log was written for engine {} and no longer loads in {}: {} faults",
             head.case_id,
             head.engine,
             env!("CARGO_PKG_VERSION"),
             diagnostics.len()
-        ));
-    };
-    Ok(Session::new(Arc::new(loaded), head.seed, head.mode))
+        )
+    })
+}
+
+/// A session at its start, as the head of a log says.
+///
+/// # Errors
+/// As for [`case_of`].
+pub fn begin(head: &Head) -> Result<Session, String> {
+    Ok(Session::new(case_of(head)?, head.seed, head.mode))
 }
 
 /// Plays a log again and compares everything that was recorded.
@@ -93,8 +120,13 @@ pub fn begin(head: &Head) -> Result<Session, String> {
 /// As for [`rebuild`].
 pub fn verify(lines: &[Line]) -> Result<(Session, Verdict), String> {
     let mut session = rebuild(lines)?;
-    let closed = matches!(lines.last(), Some(Line::Close { .. }));
-    if closed {
+    let verdict = compare(&mut session, lines);
+    Ok((session, verdict))
+}
+
+/// Compares what a rebuilt session would log with the log that it was rebuilt from.
+pub fn compare(session: &mut Session, lines: &[Line]) -> Verdict {
+    if matches!(lines.last(), Some(Line::Close { .. })) {
         session.close();
     }
     let now = session.take_lines();
@@ -102,13 +134,12 @@ pub fn verify(lines: &[Line]) -> Result<(Session, Verdict), String> {
     for (i, recorded) in lines.iter().enumerate().skip(1) {
         let again = now.get(i);
         if again != Some(recorded) {
-            let verdict = Verdict::Differs {
+            return Verdict::Differs {
                 line: i + 1,
                 recorded: text(recorded),
                 now: again.map(text).unwrap_or_default(),
             };
-            return Ok((session, verdict));
         }
     }
-    Ok((session, Verdict::Exact))
+    Verdict::Exact
 }

@@ -34,6 +34,17 @@ pub struct Row {
 }
 
 impl Row {
+    /// As a log kept it; states and choices are the caller's.
+    pub fn logged_at(at: Tick, values: &[Option<f64>], columns: &Arc<Columns>) -> Self {
+        Self {
+            at,
+            values: values.iter().map(|v| v.unwrap_or(f64::NAN)).collect(),
+            events: BTreeSet::new(),
+            states: Arc::default(),
+            chosen: Arc::default(),
+            columns: Arc::clone(columns),
+        }
+    }
     /// The values as the log keeps them.
     pub fn logged(&self) -> Vec<Option<f64>> {
         self.values.iter().map(|v| v.is_finite().then_some(*v)).collect()
@@ -69,7 +80,11 @@ pub fn columns(case: &Loaded) -> Vec<String> {
 impl Columns {
     /// For a case.
     pub fn of(case: &Loaded) -> Self {
-        let index = columns(case).into_iter().enumerate().map(|(i, n)| (n, i)).collect();
+        Self::named(case, columns(case))
+    }
+    /// For a case and the columns that a log names.
+    pub fn named(case: &Loaded, names: impl IntoIterator<Item = String>) -> Self {
+        let index = names.into_iter().enumerate().map(|(i, n)| (n, i)).collect();
         Self { index, policy: case.case.policy.clone() }
     }
 }

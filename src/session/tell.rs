@@ -2,13 +2,32 @@
 
 use super::Session;
 use super::event::{Event, EventKind, Giver};
-use crate::scenario::Order;
 use crate::scenario::order::{CtExtent, Guide};
+use crate::scenario::{Loaded, Order};
 
 impl Session {
+    /// As [`Words::tell`].
+    pub fn tell(&self, event: &Event) -> Option<String> {
+        Words(&self.case).tell(event)
+    }
+    /// As [`Words::label`].
+    pub fn label(&self, id: &str) -> String {
+        Words(&self.case).label(id)
+    }
+    /// As [`Words::order_words`].
+    pub fn order_words(&self, order: &Order) -> String {
+        Words(&self.case).order_words(order)
+    }
+}
+
+/// What a case's people say: its devices, questions and endings by their names.
+#[derive(Clone, Copy)]
+pub struct Words<'a>(pub &'a Loaded);
+
+impl Words<'_> {
     /// One line for people, or nothing where an event is only for the record.
     pub fn tell(&self, event: &Event) -> Option<String> {
-        let case = &self.case.case;
+        let case = &self.0.case;
         Some(match &event.kind {
             EventKind::Ordered { order: Order::Answer { .. }, .. } => return None,
             EventKind::Ordered { order, by } => match by {
@@ -59,7 +78,7 @@ impl Session {
             EventKind::Risk { .. } | EventKind::Leak { .. } => return None,
             EventKind::Alarm { signal, priority, value } => {
                 let mark = ["", "!", "!!", "!!!"][usize::from(*priority).min(3)];
-                format!("Monitor {mark} {signal} {value:.0}")
+                format!("Monitor {mark} {}", reading(signal, *value))
             }
             EventKind::Ended { ending } => {
                 let ending = case.endings.iter().find(|e| e.id == *ending)?;
@@ -70,7 +89,7 @@ impl Session {
 
     /// A device's, drug's or vessel's name as said aloud.
     pub fn label(&self, id: &str) -> String {
-        self.case.shelf.get(id).map_or_else(|| id.replace('_', " "), |s| s.label.clone())
+        self.0.shelf.get(id).map_or_else(|| id.replace('_', " "), |s| s.label.clone())
     }
 
     /// An order as said aloud.
@@ -177,6 +196,20 @@ pub fn figure(value: f64, unit: &str) -> String {
         format!("{value:.2}")
     };
     if unit.is_empty() { digits } else { format!("{digits} {unit}") }
+}
+
+/// A monitor's value as said aloud: "systolic 82 mmHg". A signal without a name of its own keeps its id.
+pub fn reading(signal: &str, value: f64) -> String {
+    let (name, unit) = match signal {
+        "sbp" => ("systolic", " mmHg"),
+        "map" => ("mean pressure", " mmHg"),
+        "hr" => ("heart rate", " /min"),
+        "spo2" => ("saturation", " %"),
+        "etco2" => ("expired carbon dioxide", " mmHg"),
+        "temperature" => ("temperature", " \u{b0}C"),
+        other => (other, ""),
+    };
+    format!("{name} {value:.0}{unit}")
 }
 
 /// With a capital first letter.

@@ -1,1 +1,119 @@
-//! Checks of `assess`.
+//! Checks of `assess`: decisions are judged, not dice.
+
+use crate::debrief::fixture::{Script, loaded, small_case};
+use overwire::anatomy::sheet::SizingSheet;
+use overwire::assess::{Brier, Judgement, RiskLine, sums};
+use overwire::scenario::Order;
+use overwire::scenario::order::{Measured, Plane};
+use overwire::session::Session;
+use overwire::session::event::{EventKind, Giver, Tick};
+use overwire::session::log::Mode;
+use std::sync::Arc;
+
+/// A tear that may widen by itself after half a minute, whatever the trainee does.
+fn chancy() -> String {
+    let dice = r#"happenings: [
+        (
+            id: "widens", when: "time > 30 s", chance: 0.5, source: ["author judgement"],
+            then: [bleed((id: "again", from: aorta, area_mm2: 40, into: left_pleura))],
+        ),"#;
+    small_case(&[("happenings: [", dice)])
+}
+
+fn played(case: &Arc<overwire::scenario::Loaded>, seed: u64, option: &str) -> Session {
+    let mut session = Session::new(Arc::clone(case), seed, Mode::Free);
+    session.advance(50);
+    let answer = Order::Answer {
+        ask: "pressure".into(),
+        option: option.into(),
+        why: String::new(),
+        sure_percent: Some(80),
+    };
+    session.order(Giver::Trainee, answer).unwrap();
+    session.advance(450);
+    session
+}
+
+fn struck(session: &Session) -> bool {
+    session.events().iter().any(|e| matches!(&e.kind, EventKind::Risk { struck: true, .. }))
+}
+
+fn lost_ml(session: &Session) -> f64 {
+    use overwire::scenario::rule::Signals;
+    session.trace().last().unwrap().value("lost").unwrap()
+}
+
+/// Outcome bias moves a human rater by a whole step (Gupta et al. 2011); it must not move this one.
+#[test]
+fn a_lucky_bad_decision_scores_below_an_unlucky_good_one() {
+    let case = Arc::new(loaded(&chancy()));
+    let good: Vec<Session> = (1..=8).map(|seed| played(&case, seed, "low")).collect();
+    let unlucky = good.iter().position(struck).expect("no seed of eight was unlucky");
+    let lucky = good.iter().position(|s| !struck(s)).expect("no seed of eight was lucky");
+    assert!(lost_ml(&good[unlucky]) > lost_ml(&good[lucky]) + 50.0, "the dice do something to the patient");
+
+    // The same decision under other dice is judged the same, in score, tier and words.
+    let judged: Vec<Judgement> = good.iter().map(Judgement::of).collect();
+    assert_eq!(judged[unlucky].decision_score(), judged[lucky].decision_score());
+    assert_eq!(judged[unlucky].decisions, judged[lucky].decisions);
+
+    // The bad one with the lucky dice is judged worse, although its patient bled less.
+    let bad = played(&case, lucky as u64 + 1, "normal");
+    assert!(!struck(&bad), "the answer moved the dice of another thing");
+    assert!(lost_ml(&bad) < lost_ml(&good[unlucky]));
+    assert!(Judgement::of(&bad).decision_score() < judged[unlucky].decision_score());
+    assert!(!Judgement::of(&bad).dangers().is_empty());
+    assert!(judged[unlucky].dangers().is_empty());
+}
+
+/// By hand (Brier, Monthly Weather Review 78:1, 1950): five levels of confidence, .9 .9 .9 .7 .7 .7 .5 .5 .3 .1, of which the
+/// 1st, 2nd, 4th, 5th and 7th came true: score .21, mean forecast .62 against .50.
+#[test]
+fn confidence_is_scored_as_brier_has_it() {
+    let forecasts = [0.9, 0.9, 0.9, 0.7, 0.7, 0.7, 0.5, 0.5, 0.3, 0.1];
+    let came = [1.0, 1.0, 0.0, 1.0, 1.0, 0.0, 1.0, 0.0, 0.0, 0.0];
+    let pairs: Vec<(f64, f64)> = forecasts.into_iter().zip(came).collect();
+    let brier = Brier::of_pairs(&pairs).unwrap();
+    assert!((brier.score - 0.21).abs() < 1e-12, "{}", brier.score);
+    assert!((brier.overconfidence - 0.12).abs() < 1e-12, "{}", brier.overconfidence);
+    assert_eq!(Brier::of_pairs(&[]), None);
+}
+
+/// Exposures that do not touch each other: 1 - (1 - p)(1 - q).
+#[test]
+fn risks_add_up_as_independent_chances() {
+    let line = |id: &str, probability, struck| RiskLine {
+        event: 0,
+        at: Tick(0),
+        id: id.into(),
+        probability,
+        because: Vec::new(),
+        struck,
+    };
+    let sums = sums(&[line("a", 0.1, false), line("b", 0.05, false), line("a", 0.2, true)]);
+    assert_eq!(sums.len(), 2);
+    assert_eq!((sums[0].id.as_str(), sums[0].times, sums[0].struck), ("a", 2, true));
+    assert!((sums[0].accrued - 0.28).abs() < 1e-12);
+    assert!((sums[1].accrued - 0.05).abs() < 1e-12);
+}
+
+/// The error over the readers' spread, the last word counting; a plan has no true value.
+#[test]
+fn measurements_are_set_against_the_anatomy() {
+    let text = small_case(&[]);
+    let case = loaded(&text);
+    let sheet = SizingSheet::measure(&case.tree, 0, case.case.patient.map_rest_mmhg).unwrap();
+    let mut log = Script::new(&text, "ok_minimal", "0.0.1");
+    let mut say = |at_s, what, mm| {
+        let order = Order::Measure { what, mm, plane: Plane::Orthogonal };
+        log.event(at_s, None, EventKind::Ordered { order, by: Giver::Trainee }, &[]);
+    };
+    say(10.0, Measured::ProximalDiameter, 60.0);
+    say(20.0, Measured::ProximalDiameter, sheet.proximal.diameter_mm() + 3.0);
+    say(30.0, Measured::TreatedLength, 150.0);
+    let judgement = Judgement::of_record(&log.record());
+    assert_eq!(judgement.sizing.len(), 1);
+    let s = &judgement.sizing[0];
+    assert_eq!(s.what, Measured::ProximalDiameter);
+    assert!((s.z - 3.0 / 1.5).abs() < 1e-9, "{}", s.z);
+}

@@ -1,1 +1,8 @@
 //! Checks of `debrief`.
+
+mod cause;
+mod checkers;
+pub mod fixture;
+mod report;
+mod tables;
+mod what_if;

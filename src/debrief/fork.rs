@@ -1,0 +1,232 @@
+//! What if: any decision of a finished session taken the other way, with the same dice and the trainee's own later orders.
+//!
+//! 1. [`turnings`] plays the log again and keeps the session as it stood before each decision.
+//! 2. [`Turning::take`] answers otherwise and plays on: later orders are given as long after one another as they were, an answer
+//!    waits for its question and is passed over when that does not come.
+//! 3. The [`Outlook`] of both is set side by side. It is the model's projection and nothing more.
+
+use crate::assess::{RiskSum, risks, sums};
+use crate::scenario::Order;
+use crate::scenario::case::Tone;
+use crate::scenario::rule::Signals;
+use crate::session::Session;
+use crate::session::event::{EventKind, Giver, Tick};
+use crate::session::log::Line;
+use crate::session::record::Record;
+use crate::session::replay::rebuild_watched;
+use std::collections::BTreeMap;
+
+/// A session as it stood before a decision, with what was ordered after it.
+pub struct Turning {
+    /// Number of the decision's event in the original.
+    pub event: u32,
+    /// When it was taken.
+    pub at: Tick,
+    /// The question.
+    pub ask: String,
+    before: Session,
+    later: Vec<(Tick, Giver, Order)>,
+    end: Tick,
+}
+
+/// What became of the patient after a moment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outlook {
+    /// How it ended, and when; none where it had not by the end of the original.
+    pub ending: Option<(String, Tone, Tick)>,
+    /// Blood lost after the moment, mL.
+    pub lost_ml: f64,
+    /// Lowest systolic after the moment while alive and not paced, mmHg, and when.
+    pub lowest_sbp: Option<(f64, Tick)>,
+    /// Part of the spinal cord that will not recover, per cent.
+    pub cord_percent: f64,
+    /// Leak at the end of the theatre, all classes, mL/min.
+    pub leak_ml_min: f64,
+    /// Risks faced after the moment, as computed.
+    pub risks: Vec<RiskSum>,
+    /// Systolic pressure over time from the moment on, mmHg.
+    pub sbp: Vec<(Tick, f64)>,
+}
+
+/// One decision taken otherwise.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WhatIf {
+    /// Number of the decision's event in the original.
+    pub event: u32,
+    /// The other option.
+    pub option: String,
+    /// What came of it.
+    pub outlook: Outlook,
+}
+
+/// The session before each of its decisions.
+///
+/// # Errors
+/// As for [`rebuild_watched`].
+pub fn turnings(lines: &[Line]) -> Result<Vec<Turning>, String> {
+    let places = places(lines);
+    let end = lines.iter().map(when).max().unwrap_or_default();
+    let mut out = Vec::new();
+    let mut index = 0;
+    rebuild_watched(lines, None, &mut |session, line| {
+        // Every order and event is shown, in the order of the log.
+        while index < lines.len() && !std::ptr::eq(&lines[index], line) {
+            index += 1;
+        }
+        for place in places.get(&index).into_iter().flatten() {
+            out.push(Turning {
+                event: place.event,
+                at: place.at,
+                ask: place.ask.clone(),
+                before: before(session, line, place),
+                later: later(&lines[place.after..]),
+                end,
+            });
+        }
+    })?;
+    Ok(out)
+}
+
+/// The decision's event and the line after which the trainee's later orders stand.
+struct Place {
+    event: u32,
+    at: Tick,
+    ask: String,
+    by_clock: bool,
+    after: usize,
+}
+
+/// For each line at which a session is to be kept: the decisions that it is kept for.
+fn places(lines: &[Line]) -> BTreeMap<usize, Vec<Place>> {
+    let mut out: BTreeMap<usize, Vec<Place>> = BTreeMap::new();
+    for (i, line) in lines.iter().enumerate() {
+        let Line::Event(event) = line else { continue };
+        let EventKind::Chosen { ask, by_clock, .. } = &event.kind else { continue };
+        let asked =
+            |l: &Line| matches!(l, Line::Order { order: Order::Answer { ask: a, .. }, .. } if a == ask);
+        let kept = if *by_clock {
+            lines[..i]
+                .iter()
+                .rposition(|l| when(l) < event.at && matches!(l, Line::Order { .. } | Line::Event(_)))
+        } else {
+            lines[..i].iter().rposition(asked)
+        };
+        let Some(kept) = kept else { continue };
+        let after = if *by_clock { i } else { kept } + 1;
+        let place = Place { event: event.seq, at: event.at, ask: ask.clone(), by_clock: *by_clock, after };
+        out.entry(kept).or_default().push(place);
+    }
+    out
+}
+
+/// The session at the last moment at which the decision was still open.
+fn before(session: &Session, line: &Line, place: &Place) -> Session {
+    let mut session = session.clone();
+    if place.by_clock {
+        if let Line::Order { by, order, .. } = line {
+            // A refusal is an event of its own, as it was in the original.
+            let _ = session.order(by.clone(), order.clone());
+        }
+        session.advance_to(Tick(place.at.0.saturating_sub(1)));
+    }
+    session
+}
+
+fn later(lines: &[Line]) -> Vec<(Tick, Giver, Order)> {
+    lines
+        .iter()
+        .filter_map(|l| match l {
+            Line::Order { at, by, order } => Some((*at, by.clone(), order.clone())),
+            _ => None,
+        })
+        .collect()
+}
+
+fn when(line: &Line) -> Tick {
+    match line {
+        Line::Head(_) => Tick(0),
+        Line::Order { at, .. } | Line::Sample { at, .. } | Line::Close { at } => *at,
+        Line::Event(event) => event.at,
+    }
+}
+
+/// How long an answer waits for its question beyond its own time.
+const PATIENCE: Tick = Tick(120 * Tick::PER_SECOND);
+
+impl Turning {
+    /// The options that were not chosen, with their outlook, is what a caller asks for one by one.
+    pub fn take(&self, option: &str) -> WhatIf {
+        let record = Record::of(&self.played(option));
+        WhatIf { event: self.event, option: option.into(), outlook: Outlook::of(&record, self.at) }
+    }
+
+    /// The session with the other answer, played on to the original's end.
+    pub fn played(&self, option: &str) -> Session {
+        let mut session = self.before.clone();
+        let answer = Order::Answer {
+            ask: self.ask.clone(),
+            option: option.into(),
+            why: String::new(),
+            sure_percent: None,
+        };
+        // A question that has just closed refuses; then nothing changes, which the outlook shows.
+        let _ = session.order(Giver::Trainee, answer);
+        let (mut given, mut original) = (session.now(), self.at);
+        let mut orders = self.later.iter().peekable();
+        while session.ended().is_none() && session.now() < self.end {
+            while let Some((at, by, order)) = orders.peek() {
+                let due = given.after(at.0.saturating_sub(original.0));
+                let now = session.now();
+                if now < due {
+                    break;
+                }
+                let passed_over = match order {
+                    Order::Answer { ask, .. } if session.chosen(ask).is_some() => true,
+                    Order::Answer { ask, .. } if !session.ask_open(ask) => {
+                        if now < due.after(PATIENCE.0) {
+                            break;
+                        }
+                        true
+                    }
+                    _ => false,
+                };
+                if !passed_over {
+                    // What the other course made impossible is refused, and stands in its record.
+                    let _ = session.order(by.clone(), order.clone());
+                    given = now;
+                } else {
+                    given = due;
+                }
+                original = *at;
+                orders.next();
+            }
+            session.advance(1);
+        }
+        session
+    }
+}
+
+impl Outlook {
+    /// Of a session from a moment on.
+    pub fn of(record: &Record, from: Tick) -> Self {
+        let rows: Vec<_> = record.trace.iter().filter(|r| r.at >= from).collect();
+        let lost = |r: &&crate::session::Row| r.value("lost");
+        let first = record.row_at(from).and_then(|r| r.value("lost")).unwrap_or(0.0);
+        let last = rows.last();
+        let quiet = rows.iter().filter(|r| r.value("alive") != Some(0.0) && r.value("pacing") != Some(1.0));
+        let theatre = record.row_at(record.theatre_end());
+        let later: Vec<_> = risks(record).into_iter().filter(|r| r.at >= from).collect();
+        let every = (rows.len() / 400).max(1);
+        Self {
+            ending: record.ended().map(|e| (e.title.clone(), e.tone, record.now)),
+            lost_ml: last.and_then(lost).unwrap_or(first) - first,
+            lowest_sbp: quiet
+                .filter_map(|r| Some((r.value("sbp")?, r.at)))
+                .min_by(|a, b| a.0.total_cmp(&b.0)),
+            cord_percent: last.and_then(|r| r.value("injured.cord")).unwrap_or(0.0),
+            leak_ml_min: theatre.and_then(|r| r.value("leak")).unwrap_or(0.0),
+            risks: sums(&later),
+            sbp: rows.iter().step_by(every).filter_map(|r| Some((r.at, r.value("sbp")?))).collect(),
+        }
+    }
+}

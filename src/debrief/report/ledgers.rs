@@ -1,0 +1,80 @@
+//! Steps done, errors avoided or made, and measurements: rules over the whole session with their margins.
+
+use super::Dossier;
+use crate::assess::{MarkResult, Sizing};
+use crate::debrief::cite::Cite;
+use crate::debrief::words;
+use crate::scenario::case::Ledger;
+use crate::scenario::order::Plane;
+use crate::session::tell::capital;
+use maud::{Markup, html};
+
+pub(super) fn section(dossier: &Dossier, cite: &Cite) -> Markup {
+    let marks = &dossier.judgement.marks;
+    let (steps, errors): (Vec<&MarkResult>, Vec<&MarkResult>) =
+        marks.iter().partition(|m| m.ledger == Ledger::Step);
+    let done = steps.iter().filter(|m| m.met).count();
+    let avoided = errors.iter().filter(|m| m.met).count();
+    html! {
+        section {
+            h2 id="ledgers" { "4 \u{b7} Steps and errors" }
+            p { "Rules over the whole session. The margin says by how much a rule held or failed, and when it was closest to failing." }
+            (table(&format!("Steps: {done} of {} done", steps.len()), "done", "not done", &steps, cite))
+            (table(&format!("Errors: {avoided} of {} avoided", errors.len()), "avoided", "made", &errors, cite))
+            (sizing(&dossier.judgement.sizing))
+        }
+    }
+}
+
+fn table(title: &str, yes: &str, no: &str, list: &[&MarkResult], cite: &Cite) -> Markup {
+    html! {
+        @if !list.is_empty() {
+            table {
+                caption { (title) }
+                thead { tr { th scope="col" { "verdict" } th scope="col" { "rule" } th scope="col" { "margin" } th scope="col" { "why" } } }
+                tbody { @for m in list { (row(m, yes, no, cite)) } }
+            }
+        }
+    }
+}
+
+fn row(m: &MarkResult, yes: &str, no: &str, cite: &Cite) -> Markup {
+    html! {
+        tr {
+            td {
+                @if m.met { span.tier.preferred { (yes) } } @else { span.tier.unsafe { (no) } }
+                @if let Ledger::Error { danger, .. } = m.ledger { div.rule { (["", "slight", "serious", "grave"][usize::from(danger.min(3))]) } }
+            }
+            td { (m.text) details.rule { summary { "as written" } code { (m.rule) } } }
+            td { @if let Some(x) = m.margin { (words::margin(m.met, x, &m.unit)) } @if let Some(t) = m.when { " " span.time { (t) } } }
+            td { (m.why) (cite.marks(&m.sources)) }
+        }
+    }
+}
+
+fn sizing(list: &[Sizing]) -> Markup {
+    html! {
+        @if !list.is_empty() {
+            table {
+                caption { "Measurements" }
+                thead { tr { th scope="col" { "what" } th scope="col" { "measured" } th scope="col" { "the anatomy" } th scope="col" { "z-score" } th scope="col" { "when" } } }
+                tbody { @for s in list { tr {
+                    th scope="row" { (capital(&s.what.id().replace('_', " "))) @if s.plane == Plane::Axial { " " span.seen { "(on the slice as cut)" } } }
+                    td { (format!("{:.1} mm", s.said_mm)) }
+                    td { (format!("{:.1} mm", s.true_mm)) }
+                    td { (format!("{:+.1}", s.z)) " " span.seen { (near(s.z)) } }
+                    td { span.time { (s.at) } }
+                } } }
+            }
+            p.seen { "The z-score is the error over what two good readers differ by: 1.5 mm for the aorta's width, 4 mm for a length, 0.7 mm for an access artery (assumed). Within 2 is a reader's normal error." }
+        }
+    }
+}
+
+fn near(z: f64) -> &'static str {
+    match z {
+        z if z.abs() <= 2.0 => "within a reader's error",
+        z if z > 0.0 => "too large",
+        _ => "too small",
+    }
+}

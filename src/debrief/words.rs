@@ -1,0 +1,106 @@
+//! Figures, times and tiers as a report words them.
+
+use crate::scenario::case::Tier;
+use crate::session::event::Tick;
+use crate::session::tell::figure;
+
+/// A stretch of time: "at once", "45 s", "4 min", "2 h 10 min", "1 d 4 h".
+pub fn span(seconds: f64) -> String {
+    let s = seconds.round().max(0.0) as u64;
+    let two = |a: u64, au: &str, b: u64, bu: &str| {
+        if b == 0 { format!("{a} {au}") } else { format!("{a} {au} {b} {bu}") }
+    };
+    match s {
+        0 => "at once".into(),
+        1..=119 => format!("{s} s"),
+        120..=3599 => two(s / 60, "min", if s < 600 { s % 60 } else { 0 }, "s"),
+        3600..=86_399 => two(s / 3600, "h", s / 60 % 60, "min"),
+        _ => two(s / 86_400, "d", s / 3600 % 24, "h"),
+    }
+}
+
+/// From one moment to another, as [`span`].
+pub fn between(from: Tick, to: Tick) -> String {
+    span(to.seconds() - from.seconds())
+}
+
+/// A probability, 0 to 1, with the digits that it deserves.
+pub fn percent(p: f64) -> String {
+    let x = 100.0 * p;
+    match x {
+        x if x >= 10.0 => format!("{x:.0} %"),
+        x if x >= 0.1 => format!("{x:.1} %"),
+        x if x > 0.0 => "below 0.1 %".into(),
+        _ => "0 %".into(),
+    }
+}
+
+/// A risk's or signal's id as words.
+pub fn plain(id: &str) -> String {
+    match id {
+        "stroke_right" => "stroke, right hemisphere".into(),
+        "stroke_left" => "stroke, left hemisphere".into(),
+        "stroke_posterior" => "stroke, brain stem and cerebellum".into(),
+        "access_rupture" => "rupture of the access artery".into(),
+        "access_dissection" => "dissection of the access artery".into(),
+        "retrograde_dissection" => "dissection back into the ascending aorta".into(),
+        "distal_new_entry" => "new tear at the graft's lower end".into(),
+        "cord_ischaemia" => "spinal cord ischaemia".into(),
+        "aortic_tear" => "tear of the aorta by a balloon".into(),
+        "ventricle_perforation" => "perforation of the left ventricle".into(),
+        "perforation" => "perforation of a vessel".into(),
+        "migration" => "migration of the graft".into(),
+        other => other.replace('_', " "),
+    }
+}
+
+/// A tier in a word.
+pub fn tier(tier: Tier) -> &'static str {
+    match tier {
+        Tier::Preferred => "preferred",
+        Tier::Defensible => "defensible",
+        Tier::Suboptimal => "suboptimal",
+        Tier::Unsafe => "unsafe",
+    }
+}
+
+/// A margin with its unit, such as "held by 4.2 mm" or "failed by 12 mmHg".
+pub fn margin(met: bool, margin: f64, unit: &str) -> String {
+    let by = match unit {
+        "" if margin.fract() == 0.0 => format!("{:.0}", margin.abs()),
+        "deg" => format!("{}\u{b0}", figure(margin.abs(), "")),
+        _ => figure(margin.abs(), unit_words(unit)),
+    };
+    match (met, margin.abs() < 0.005) {
+        // A count that is just reached is simply reached.
+        (_, true) if unit.is_empty() => String::new(),
+        (true, true) => "held, just".into(),
+        (false, true) => "failed, just".into(),
+        (true, false) => format!("held by {by}"),
+        (false, false) => format!("failed by {by}"),
+    }
+}
+
+/// A unit as printed.
+pub fn unit_words(unit: &str) -> &str {
+    match unit {
+        "mm2" => "mm\u{b2}",
+        "Gy cm2" => "Gy\u{b7}cm\u{b2}",
+        "degC" => "\u{b0}C",
+        "deg" => "\u{b0}",
+        "bpm" => "/min",
+        other => other,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stretches_of_time_read_as_people_say_them() {
+        let said: Vec<String> =
+            [0.2, 9.0, 119.4, 125.0, 1800.0, 7200.0, 7800.0, 100_800.0].map(span).to_vec();
+        assert_eq!(said, ["at once", "9 s", "119 s", "2 min 5 s", "30 min", "2 h", "2 h 10 min", "1 d 4 h"]);
+    }
+}

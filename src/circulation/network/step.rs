@@ -140,8 +140,8 @@ impl<const W: usize> Network<W> {
         let (before, now) = (&mut self.through_links.as_flattened_mut()[..n], &now.as_flattened()[..n]);
         for i in 0..n {
             dv[i] += 1.5 * now[i] - 0.5 * before[i];
-            before[i] = now[i];
         }
+        before.copy_from_slice(now);
     }
 
     /// Valves and holes at a true midpoint of the nodes that they join. Flows at the start come first: they find the middle.

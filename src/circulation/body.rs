@@ -884,10 +884,6 @@ impl Body {
     pub fn set_airway(&mut self, airway: Airway) {
         self.breathing.airway = airway;
     }
-    pub fn clear_rest(&mut self) {
-        self.starved_s = 0.0;
-        self.still_s = 0.0;
-    }
     pub fn lost_ml<const W: usize>(&self, net: &Network<W>, lane: usize, space: Space) -> f64 {
         net.v_ml[Map::space_node(space)][lane]
     }
@@ -923,11 +919,11 @@ fn narrowed(r: f64, area_cm2: f64, open: f64) -> (f64, f64) {
 
 /// Starting and leaping.
 impl Body {
-    /// The first moment.
+    /// The first moment: fluids, organs and holes begin to act.
     pub fn start_living<const W: usize>(&mut self, net: &mut Network<W>, lane: usize) {
-        self.pacer.beat_ms = 0;
-        self.beat_steps = 0;
-        net.clear_sums(lane);
+        self.living = true;
+        (self.starved_s, self.still_s) = (0.0, 0.0);
+        self.ms = 0;
         self.second(net, lane, 1.0);
     }
 

@@ -89,8 +89,10 @@ impl Breathing {
             let alive = if brain < 0.12 { 0.0 } else { 1.0 };
             asked.clamp(0.2, 4.5) * (1.0 - depression).max(0.0) * alive
         };
-        // Shock and pain breathe fast and shallow: most of it is rate.
-        let rate = 14.0 * (0.15 + 0.85 * ventilation);
+        // Shock and pain breathe fast and shallow: most of it is rate, and a part of that only moves dead space (assumed, to the
+        // rates of the haemorrhage classes).
+        let shallow = 21.0 * drive.max(0.0) * (1.0 - depression).clamp(0.0, 1.0);
+        let rate = 14.0 * (0.15 + 0.85 * ventilation) + shallow;
         self.rate_per_min = if ventilation <= 0.02 {
             0.0
         } else if self.airway == Airway::Ventilated {

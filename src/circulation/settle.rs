@@ -10,6 +10,8 @@ use crate::math::ops;
 const REST_ROUNDS: u32 = 100;
 /// Rounds of half a second of the approach to the start.
 const START_ROUNDS: u32 = 300;
+/// No beat is longer, ms (18 a minute).
+const LONGEST_BEAT_MS: u32 = 3400;
 /// A start's systolic pressure is met within this, mmHg.
 const MET_MMHG: f64 = 6.0;
 /// A start's rate is met within this, beats per minute.
@@ -25,12 +27,15 @@ impl Circulation {
             self.body.poured_before(&mut self.net, 0, start.crystalloid_ml.min(10_000.0));
         }
         self.meet(start);
-        let b = &mut *self.body;
-        b.recorder.on = true;
-        b.living = true;
-        b.clear_rest();
-        b.ms = 0;
-        b.start_living(&mut self.net, 0);
+        // The case begins with a whole beat.
+        for _ in 0..LONGEST_BEAT_MS {
+            if self.body.pacer.beat_ms == 0 {
+                break;
+            }
+            self.advance_ms(1);
+        }
+        self.body.recorder.on = true;
+        self.body.start_living(&mut self.net, 0);
     }
 
     /// Resting resistance and venous slack, so that the patient's own mean pressure and output come out.

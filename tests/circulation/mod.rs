@@ -47,10 +47,10 @@ pub fn wait(c: &mut Circulation, seconds: u32) {
     c.advance_ms(seconds * 1000);
 }
 
-/// Means over ten seconds of beats: a breath moves every single one.
+/// Means over half a minute of beats: a breath moves every single one.
 pub fn steady(c: &mut Circulation) -> Vitals {
     let mut mean = Vitals::default();
-    let n = 50;
+    let n = 150;
     for _ in 0..n {
         c.advance_ms(200);
         let v = *c.vitals();
@@ -62,6 +62,7 @@ pub fn steady(c: &mut Circulation) -> Vitals {
         add(&mut mean.left_atrial_mmhg, v.left_atrial_mmhg);
         add(&mut mean.dp_dt_mmhg_s, v.dp_dt_mmhg_s);
         add(&mut mean.urine_ml_h, v.urine_ml_h);
+        add(&mut mean.breaths_per_min, v.breaths_per_min);
         for (to, x) in [
             (&mut mean.root, v.root),
             (&mut mean.right_radial, v.right_radial),

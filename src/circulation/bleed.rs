@@ -1,5 +1,6 @@
 //! Holes: bleeding from an artery or a vein into a space that fills, presses back, and may break open.
 
+use super::clot::Clot;
 use super::network::{NODES, Network, through};
 use super::plumbing::{DISCHARGE, Map, RHO_CGS, node};
 use crate::anatomy::VesselName;
@@ -130,10 +131,7 @@ pub(super) struct Hole {
     pub into: Space,
     pub area_mm2: f64,
     pub clots: bool,
-    /// Part of the area that clot holds, 0 to 1.
-    pub clot: f64,
-    /// How far that clot has become deep and hard, 0 to 1.
-    pub depth: f64,
+    pub clot: Clot,
     pub slot: usize,
     /// Mean flow over the last second, ml/s.
     pub flow_ml_s: f64,
@@ -156,19 +154,6 @@ pub(super) struct Holes {
     /// Blood that already stood in a sac when it was declared, ml (a ledger entry).
     pub found_ml: f64,
 }
-
-/// Mean pressure that a fresh clot stands on a hole of 3 mm², mmHg: swine aortotomies re-bled at 64 (systolic 94), whatever
-/// the hole's size or the time (Sondeen, J Trauma 2003; sizes of 1.5 to 2.8 mm from memory).
-const CLOT_HOLDS_MMHG: f64 = 64.0;
-/// Seconds in which a still clot covers most of a small hole at normal clotting. Assumed, near a bleeding time of five minutes.
-const CLOT_FORMS_S: f64 = 240.0;
-/// Power of the jet, mmHg ml/s, at which half of what forms is washed away. Assumed: 10 ml/min at 90 mmHg stop in
-/// minutes to an hour, 30 ml/min and more at a normal pressure do not.
-const WASHES_MMHG_ML_S: f64 = 8.0;
-/// Seconds in which a still clot grows deep and hard, and then stands more than twice the pressure of a fresh one. Assumed.
-const CLOT_DEEPENS_S: f64 = 7200.0;
-/// Part of the area under clot from which it is a plug that lets nothing through.
-const PLUG: f64 = 0.97;
 
 impl Holes {
     fn take(&mut self) -> Option<usize> {
@@ -217,8 +202,7 @@ impl Holes {
                     into,
                     area_mm2,
                     clots,
-                    clot: 0.0,
-                    depth: 0.0,
+                    clot: Clot::default(),
                     slot,
                     flow_ml_s: 0.0,
                 };
@@ -228,8 +212,7 @@ impl Holes {
         };
         let h = &mut self.holes[i];
         // A hole that grows has torn the clot that held it.
-        let kept = (h.area_mm2 / area_mm2.max(1e-9)).min(1.0);
-        (h.clot, h.depth) = (h.clot * kept, h.depth * kept);
+        h.clot.tear((h.area_mm2 / area_mm2.max(1e-9)).min(1.0));
         (h.ends, h.into, h.area_mm2, h.clots) = (ends, into, area_mm2, clots);
         h.open(net, lane);
         true
@@ -323,7 +306,7 @@ impl Holes {
             let d = (p[h.ends.0] - p[h.ends.1]).max(0.0);
             h.flow_ml_s = through(d, HOLE_R, orifice_k(h.open_mm2().max(1e-9)));
             if h.clots {
-                h.age(d, clotting, lysis, dt_s);
+                h.clot.age(h.area_mm2, d, h.flow_ml_s, clotting, lysis, dt_s);
                 h.open(net, lane);
             }
         }
@@ -386,7 +369,7 @@ impl Holes {
 impl Hole {
     /// Area that lets blood through, mm².
     fn open_mm2(&self) -> f64 {
-        self.area_mm2 * (1.0 - self.clot / PLUG).max(0.0)
+        self.area_mm2 * self.clot.open()
     }
 
     fn open<const W: usize>(&self, net: &mut Network<W>, lane: usize) {
@@ -396,32 +379,6 @@ impl Hole {
         } else {
             net.set_orifice(self.slot, lane, self.ends, HOLE_R, orifice_k(area), false);
         }
-    }
-
-    /// Mean pressure that its clot stands, mmHg. A small hole is plugged firmer: its clot hangs on more rim for its area
-    /// (the fifth root is assumed).
-    fn holds_mmhg(&self, clotting: f64) -> f64 {
-        let size = ops::powf(3.0 / self.area_mm2.clamp(0.01, 100.0), 0.2);
-        CLOT_HOLDS_MMHG * size * clotting.min(1.2) * (0.8 + 1.2 * self.depth)
-    }
-
-    fn age(&mut self, d_mmhg: f64, clotting: f64, lysis: f64, dt_s: f64) {
-        // A jet washes away what forms, by its power: a small or slow hole clots, a wide one under pressure does not.
-        let jet = d_mmhg * self.flow_ml_s / WASHES_MMHG_ML_S;
-        let calm = 1.0 / (1.0 + jet * jet);
-        let grows = clotting * calm / (CLOT_FORMS_S * (1.0 + self.area_mm2));
-        let melts = lysis / 3600.0;
-        let rate = grows + melts;
-        let kept = ops::exp(-rate * dt_s);
-        self.clot = self.clot * kept + grows / rate.max(1e-12) * (1.0 - kept);
-        self.depth += (self.clot - self.depth) * (1.0 - ops::exp(-clotting * calm * dt_s / CLOT_DEEPENS_S));
-        // Beyond what it stands, it lifts within a minute.
-        let over = (d_mmhg - self.holds_mmhg(clotting)) / 20.0;
-        if over > 0.0 {
-            let left = ops::exp(-over * dt_s / 30.0);
-            (self.clot, self.depth) = (self.clot * left, self.depth * left);
-        }
-        self.clot = self.clot.clamp(0.0, 1.0);
     }
 }
 

@@ -16,11 +16,13 @@
 //! assert!(patient.lost_ml(Space::LeftPleura) > 300.0);
 //! ```
 
+pub mod anaesthesia;
 mod batch;
 pub mod bleed;
 pub mod blood;
 mod body;
 pub mod breathing;
+mod clot;
 pub mod drugs;
 pub mod heart;
 pub mod lab;
@@ -32,13 +34,14 @@ pub mod patient;
 pub mod plumbing;
 pub mod reflex;
 mod settle;
+pub mod territory;
 pub mod traces;
 pub mod vitals;
 
+pub use anaesthesia::Anaesthesia;
 pub use batch::advance_together;
 pub use bleed::{Bleed, Feed, Sac, Site, Space};
 pub use blood::{Blood, Product};
-pub use body::Anaesthesia;
 pub use breathing::Airway;
 pub use drugs::Drug;
 pub use heart::Rhythm;
@@ -295,7 +298,7 @@ impl Circulation {
             .holes
             .iter()
             .find(|h| h.id == id)
-            .map(|h| (self.net.orifice_q_ml_s[h.slot][0], h.clot))
+            .map(|h| (self.net.orifice_q_ml_s[h.slot][0], h.clot.cover))
     }
     /// Pressure in a sac (mmHg) and the flow in each of its feeds (ml/s, positive into the sac), now.
     pub fn sac(&self, id: &str) -> Option<(f64, Vec<f64>)> {
@@ -337,7 +340,7 @@ impl Circulation {
         &self.body.organs
     }
     /// Flow through one bed over the last beat, ml/s.
-    pub fn bed_ml_s(&self, bed: plumbing::Bed) -> f64 {
+    pub fn bed_ml_s(&self, bed: territory::Bed) -> f64 {
         self.body.means.link[self.body.map.bed_link + bed as usize]
     }
     /// The true value of a laboratory test, now.

@@ -1,7 +1,7 @@
 //! Organs keep score: oxygen delivered against oxygen needed, debt, and what no longer comes back.
 
 use super::blood::Blood;
-use super::plumbing::{BEDS, Bed};
+use super::territory::{BEDS, Bed};
 use crate::math::ops;
 use serde::{Deserialize, Serialize};
 
@@ -274,7 +274,7 @@ fn flow(organ: Organ, bed_q: &[f64; BEDS]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::circulation::plumbing::BED_KINDS;
+    use crate::circulation::territory::BED_KINDS;
     #[test]
     fn beds_are_in_order() {
         for (i, k) in BED_KINDS.iter().enumerate() {

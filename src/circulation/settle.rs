@@ -1,7 +1,7 @@
 //! Bringing the patient to the case's first moment: find the resting state, take the blood, meet the start.
 
 use super::Circulation;
-use super::body::Anaesthesia;
+use super::anaesthesia::Anaesthesia;
 use super::breathing::Airway;
 use super::patient::{Start, StartDoubt};
 use crate::math::ops;

@@ -1,13 +1,17 @@
 //! Checks of `circulation` against closed forms, independent solvers and published bands.
 
+mod accounts;
 mod clot;
+mod drugs;
 mod engine;
 mod gallery;
+mod haemorrhage;
+mod interventions;
 mod loops;
 mod orders;
 mod reference;
+mod rest;
 mod starts;
-mod whole;
 
 use std::sync::OnceLock;
 

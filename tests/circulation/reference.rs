@@ -3,20 +3,20 @@
 //! `UPDATE_REFERENCE=1 cargo test --no-default-features --test tests circulation::reference` writes it anew. The values
 //! are the same bits on every machine, so the page is compared as text.
 
-use super::{Row, clot, engine, starts, whole};
+use super::{Row, accounts, clot, drugs, engine, haemorrhage, interventions, rest, starts};
 use std::fmt::Write;
 
 type Part = (&'static str, fn() -> Vec<Row>);
 
 const PARTS: [Part; 8] = [
     ("The engine", engine::rows),
-    ("At rest", whole::rest),
+    ("At rest", rest::rows),
     ("The case's start", starts::rows),
-    ("Haemorrhage", whole::haemorrhage),
+    ("Haemorrhage", haemorrhage::rows),
     ("Clot", clot::rows),
-    ("Interventions", whole::interventions),
-    ("Drugs", whole::drugs),
-    ("Accounts", whole::accounts),
+    ("Interventions", interventions::rows),
+    ("Drugs", drugs::rows),
+    ("Accounts", accounts::rows),
 ];
 
 const PAGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/circulation.md");

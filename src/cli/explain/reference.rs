@@ -39,7 +39,7 @@ const SOURCES: [&str; 8] = [
     include_str!("../../circulation/patient.rs"),
     include_str!("../../circulation/bleed.rs"),
     include_str!("../../circulation/blood.rs"),
-    include_str!("../../circulation/body.rs"),
+    include_str!("../../circulation/anaesthesia.rs"),
 ];
 
 /// Every type that a case file can hold, in the order of the sources.

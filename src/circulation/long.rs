@@ -103,7 +103,8 @@ impl Circulation {
         b.means = mean;
         let flow = b.holes.flow_ml_s();
         let hold = &mut b.hold;
-        let moved = ((map - hold.map_mmhg) / 2.0).abs() + ((rate - hold.rate_bpm) / 3.0).abs();
+        // Breath and the slow waves of the reflex move a burst by some mmHg: only more than that is a drift.
+        let moved = ((map - hold.map_mmhg) / 6.0).abs() + ((rate - hold.rate_bpm) / 8.0).abs();
         hold.allowed_s =
             if moved > 1.0 { (0.5 * hold.allowed_s).max(4.0) } else { (1.7 * hold.allowed_s).min(LEAP_S) };
         hold.left_s = hold.allowed_s;

@@ -36,10 +36,10 @@ pub struct MarkResult {
     pub objective: String,
 }
 
-/// A row that stands for a second; on the ward each recorded minute is read as sixty of them, the events in the first.
+/// A row that stands for a second; on the ward each recorded stretch is read as its seconds, the events in the last.
 struct Second<'a> {
     row: &'a Row,
-    first: bool,
+    last: bool,
 }
 
 impl Signals for Second<'_> {
@@ -47,7 +47,7 @@ impl Signals for Second<'_> {
         self.row.value(signal)
     }
     fn event(&self, name: &str, argument: Option<&str>) -> bool {
-        self.first && self.row.event(name, argument)
+        self.last && self.row.event(name, argument)
     }
     fn in_state(&self, state: &str) -> bool {
         self.row.in_state(state)
@@ -63,7 +63,7 @@ fn seconds(trace: &[Row]) -> Vec<(usize, bool)> {
     for (i, row) in trace.iter().enumerate() {
         let before = i.checked_sub(1).map_or(row.at, |j| trace[j].at);
         let n = ((row.at.0 - before.0) / Tick::PER_SECOND).max(1);
-        out.extend((0..n).map(|k| (i, k == 0)));
+        out.extend((0..n).map(|k| (i, k + 1 == n)));
     }
     out
 }
@@ -108,7 +108,7 @@ struct Judged {
 }
 
 fn judge(rule: &Rule, text: &str, trace: &[Row], index: &[(usize, bool)]) -> Judged {
-    let samples = index.iter().map(|&(i, first)| Second { row: &trace[i], first });
+    let samples = index.iter().map(|&(i, last)| Second { row: &trace[i], last });
     let evaluation = rule.offline(1.0, samples);
     let clause = evaluation.decisive.as_ref().and_then(|d| text.get(d.span.clone())).unwrap_or("");
     let measured = measured(clause);

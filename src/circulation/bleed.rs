@@ -143,6 +143,26 @@ struct SacState {
     slots: Vec<usize>,
 }
 
+/// Flow in one of a sac's feeds over the last second, ml/s.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct FeedFlow {
+    /// Into the sac less out of it.
+    pub net_ml_s: f64,
+    /// Into the sac alone: a wide gap lets blood in with each systole and out again with each diastole.
+    pub in_ml_s: f64,
+}
+
+/// Flow in every orifice: sums of the running second, and the means of the last.
+#[derive(Clone, Debug, Default)]
+struct Watch {
+    sums: [FeedFlow; SLOTS],
+    seen: [FeedFlow; SLOTS],
+    looks: [f64; SLOTS],
+}
+
+/// Orifices that one patient may have.
+const SLOTS: usize = 24;
+
 /// Every hole, sac and breach of one patient.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Holes {
@@ -150,14 +170,14 @@ pub(super) struct Holes {
     sacs: Vec<SacState>,
     /// Spaces that have broken into another.
     broken: Vec<(Space, Space, usize)>,
-    taken: Vec<bool>,
+    taken: [bool; SLOTS],
+    watch: Watch,
     /// Blood that already stood in a sac when it was declared, ml (a ledger entry).
     pub found_ml: f64,
 }
 
 impl Holes {
     fn take(&mut self) -> Option<usize> {
-        self.taken.resize(24, false);
         let i = self.taken.iter().position(|t| !t)?;
         self.taken[i] = true;
         Some(i)
@@ -165,6 +185,32 @@ impl Holes {
     fn release<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, slot: usize) {
         net.close_orifice(slot, lane);
         self.taken[slot] = false;
+        (self.watch.sums[slot], self.watch.seen[slot]) = Default::default();
+        self.watch.looks[slot] = 0.0;
+    }
+
+    /// Adds the flows of now to the running second's.
+    pub fn look<const W: usize>(&mut self, net: &Network<W>, lane: usize) {
+        for slot in (0..SLOTS).filter(|&i| self.taken[i]) {
+            let q = net.orifice_q_ml_s[slot][lane];
+            let sum = &mut self.watch.sums[slot];
+            sum.net_ml_s += q;
+            sum.in_ml_s += q.max(0.0);
+            self.watch.looks[slot] += 1.0;
+        }
+    }
+
+    /// Ends the running second; a leap has no looks and leaves the means as they were.
+    fn close_watch(&mut self) {
+        let Watch { sums, seen, looks } = &mut self.watch;
+        for slot in 0..SLOTS {
+            let (sum, n) = (sums[slot], looks[slot]);
+            if n == 0.0 {
+                continue;
+            }
+            seen[slot] = FeedFlow { net_ml_s: sum.net_ml_s / n, in_ml_s: sum.in_ml_s / n };
+            (sums[slot], looks[slot]) = Default::default();
+        }
     }
 
     /// Opens or changes a bleed. False when there is no room for another.
@@ -279,16 +325,10 @@ impl Holes {
         }
     }
 
-    /// The sac's node and the flow in each of its feeds (last midpoint, ml/s; positive into the sac).
-    pub fn sac_flows<const W: usize>(
-        &self,
-        net: &Network<W>,
-        lane: usize,
-        id: &str,
-    ) -> Option<(usize, Vec<f64>)> {
+    /// The sac's node and the flow in each of its feeds over the last second.
+    pub fn sac_flows(&self, id: &str) -> Option<(usize, Vec<FeedFlow>)> {
         let i = self.sacs.iter().position(|s| s.id == id)?;
-        let flows = self.sacs[i].slots.iter().map(|&s| net.orifice_q_ml_s[s][lane]).collect();
-        Some((node::SAC + i, flows))
+        Some((node::SAC + i, self.sacs[i].slots.iter().map(|&s| self.watch.seen[s]).collect()))
     }
 
     /// Some seconds at the mean pressures `p` of every node: clot grows, holds or is lifted; spaces break. `clotting` is 1
@@ -302,6 +342,7 @@ impl Holes {
         lysis: f64,
         dt_s: f64,
     ) {
+        self.close_watch();
         for h in &mut self.holes {
             let d = (p[h.ends.0] - p[h.ends.1]).max(0.0);
             h.flow_ml_s = through(d, HOLE_R, orifice_k(h.open_mm2().max(1e-9)));

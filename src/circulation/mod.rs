@@ -40,7 +40,7 @@ pub mod vitals;
 
 pub use anaesthesia::Anaesthesia;
 pub use batch::advance_together;
-pub use bleed::{Bleed, Feed, Sac, Site, Space};
+pub use bleed::{Bleed, Feed, FeedFlow, Sac, Site, Space};
 pub use blood::{Blood, Product};
 pub use breathing::Airway;
 pub use drugs::Drug;
@@ -293,17 +293,12 @@ impl Circulation {
     }
     /// Flow through a hole, ml/s (last second), and the part of it that clot holds; none if there is no such hole.
     pub fn bleed_ml_s(&self, id: &str) -> Option<(f64, f64)> {
-        self.body
-            .holes
-            .holes
-            .iter()
-            .find(|h| h.id == id)
-            .map(|h| (self.net.orifice_q_ml_s[h.slot][0], h.clot.cover))
+        self.body.holes.holes.iter().find(|h| h.id == id).map(|h| (h.flow_ml_s, h.clot.cover))
     }
-    /// Pressure in a sac (mmHg) and the flow in each of its feeds (ml/s, positive into the sac), now.
-    pub fn sac(&self, id: &str) -> Option<(f64, Vec<f64>)> {
-        let (n, flows) = self.body.holes.sac_flows(&self.net, 0, id)?;
-        Some((self.net.p_mmhg[n][0], flows))
+    /// Mean pressure in a sac (mmHg, last beat) and the flow in each of its feeds (last second), in their order.
+    pub fn sac(&self, id: &str) -> Option<(f64, Vec<FeedFlow>)> {
+        let (n, flows) = self.body.holes.sac_flows(id)?;
+        Some((self.body.means.p[n], flows))
     }
     /// Blood in a space, ml.
     pub fn lost_ml(&self, space: Space) -> f64 {

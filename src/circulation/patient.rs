@@ -53,6 +53,8 @@ pub struct Patient {
     pub valve: Option<(ValveDisease, Grade)>,
     /// Circle of Willis and cord network relative to a full one, 0 to 1.
     pub collaterals: f64,
+    /// Posterior communicating arteries relative to full ones, 0 to 1: in many people one or both are threads.
+    pub posterior_communicating: f64,
     /// Share of the posterior brain's own supply that comes from the left vertebral, 0 to 1.
     pub left_vertebral_share: f64,
     /// Haemoglobin, g/l.
@@ -82,6 +84,7 @@ impl Default for Patient {
             contractility: 1.0,
             valve: None,
             collaterals: 1.0,
+            posterior_communicating: 1.0,
             left_vertebral_share: 0.55,
             haemoglobin_g_l: 145.0,
             creatinine_umol_l: 80.0,
@@ -107,6 +110,7 @@ impl Patient {
             stiffness: sane(self.stiffness, 0.4, 3.0, 1.0),
             contractility: sane(self.contractility, 0.25, 1.5, 1.0),
             collaterals: sane(self.collaterals, 0.0, 2.0, 1.0),
+            posterior_communicating: sane(self.posterior_communicating, 0.0, 1.0, 1.0),
             left_vertebral_share: sane(self.left_vertebral_share, 0.0, 1.0, 0.55),
             haemoglobin_g_l: sane(self.haemoglobin_g_l, 40.0, 210.0, 145.0),
             creatinine_umol_l: sane(self.creatinine_umol_l, 30.0, 900.0, 80.0),

@@ -75,12 +75,14 @@ const NAMED: [(VesselName, usize, usize); 23] = [
 /// Collateral paths: ends, and conductance in ml/s at 10 mmHg for a full network of a 5.4 l/min adult. Assumed, set so that
 /// a covered left subclavian leaves the arm near half of the other's pressure, a covered coeliac or SMA is carried by
 /// the other, and hypogastrics share across the pelvis; the ranges are checked in the tests.
-const COLLATERALS: [(usize, usize, f64); 24] = [
+const COLLATERALS: [(usize, usize, f64); 25] = [
     // Circle of Willis: anterior, right and left posterior communicating.
     (n::R_BRAIN, n::L_BRAIN, 2.2),
     (n::R_BRAIN, n::BASILAR, 1.1),
     (n::L_BRAIN, n::BASILAR, 1.1),
     (n::R_CAROTID, n::L_CAROTID, 0.3),
+    // Neck and shoulder: thyroid, cervical and scapular arteries.
+    (n::L_CAROTID, n::L_SUBCLAVIAN, 0.5),
     // Visceral arcades.
     (n::COELIAC, n::SMA, 1.2),
     (n::SMA, n::IMA, 0.5),
@@ -229,8 +231,12 @@ pub fn build<const W: usize>(patient: &Patient, layout: &Layout, dt_s: f64) -> (
     net.add_link(n::R_CAROTID, n::R_BRAIN, map.bed_q[1] / 3.0);
     net.add_link(n::L_CAROTID, n::L_BRAIN, map.bed_q[2] / 3.0);
     for (a, b, g) in COLLATERALS {
-        let own = if matches!(a, n::LOWER_INTERCOSTAL | n::LUMBAR) && b == n::CORD {
+        let arcade = matches!(a, n::COELIAC | n::SMA | n::IMA | n::R_HYPOGASTRIC | n::L_HYPOGASTRIC)
+            || b == n::L_SUBCLAVIAN;
+        let own = if arcade || (matches!(a, n::LOWER_INTERCOSTAL | n::LUMBAR) && b == n::CORD) {
             1.0
+        } else if matches!(a, n::R_BRAIN | n::L_BRAIN) && b == n::BASILAR {
+            patient.collaterals * patient.posterior_communicating
         } else {
             patient.collaterals
         };

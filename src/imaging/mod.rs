@@ -39,6 +39,6 @@ pub use matrix::PathMatrix;
 pub use pose::{Pose, Shutter, View};
 pub use run::{Acquisition, Run, RunSpec, Screening, acquire, screen};
 pub use scene::{ImagingError, Lining, Pool, Scene, Shape, Substance};
-pub use sign::{Findings, SpaceSign, VesselSign};
+pub use sign::{Findings, OPACIFIED_MG_ML, SpaceSign, VesselSign};
 pub use solid::Solid;
 pub use transport::{Mixing, Transport};

@@ -32,6 +32,8 @@ pub struct SpaceSign {
     pub from_mm: f64,
     /// See `from_mm`.
     pub to_mm: f64,
+    /// Its volume, ml.
+    pub volume_ml: f64,
     /// When iodine was first to be seen in it (contrast over noise above 3), s after the mask.
     pub arrival_s: Option<f64>,
     /// How long after the neighbouring stream, s.
@@ -64,7 +66,7 @@ pub struct Findings {
 }
 
 /// Concentration that the eye calls opacified, mg/ml (assumed: about 0.1 nats across a 15 mm vessel).
-const OPACIFIED_MG_ML: f64 = 10.0;
+pub const OPACIFIED_MG_ML: f64 = 10.0;
 /// Contrast over noise that an eye finds (Rose, J. Opt. Soc. Am. 38:196, 1948: 3 to 5) for a patch of this many pixels.
 const SEEN: f64 = 3.0;
 const PATCH_PX: f64 = 16.0;
@@ -91,6 +93,7 @@ struct SpaceNotes {
     tube: usize,
     lined: bool,
     step_mm: f64,
+    volume_ml: f64,
     cells: Vec<(usize, usize, usize)>,
     curve: Vec<(f64, f64)>,
     stream: Option<f64>,
@@ -104,14 +107,25 @@ impl Watch {
         let count = scene.tree.vessels.len();
         let mut spaces = Vec::new();
         for (k, tube) in cells.tubes.iter().enumerate().take(count) {
-            for lined in [true, false] {
-                let list: Vec<_> = tube.recess_cells().filter(|(i, _, _)| tube.lined[*i] == lined).collect();
+            // Beside the stream of a lesion lies its sac, behind fabric or not; elsewhere it is the wedge at a fabric's edge.
+            let lesions = &scene.tree.vessels[k].wall.lesions;
+            let lesion = |i: usize| {
+                let s_mm = tube.middle_mm(i);
+                lesions.iter().position(|l| l.from_mm <= s_mm && s_mm <= l.to_mm)
+            };
+            let places = [true, false]
+                .into_iter()
+                .flat_map(|lined| (0..lesions.len()).map(Some).chain([None]).map(move |n| (lined, n)));
+            for (lined, within) in places {
+                let here = |i: usize| tube.lined[i] == lined && lesion(i) == within;
+                let list: Vec<_> = tube.recess_cells().filter(|(i, _, _)| here(*i)).collect();
                 let ml: f64 = list.iter().map(|c| cells.volume_ml[c.2]).sum();
                 if ml > LEAST_ML {
                     spaces.push(SpaceNotes {
                         tube: k,
                         lined,
                         step_mm: tube.step_mm,
+                        volume_ml: ml,
                         cells: list,
                         curve: Vec::new(),
                         stream: None,
@@ -244,6 +258,7 @@ impl SpaceNotes {
             lined: self.lined,
             from_mm: step(low),
             to_mm: step(high + 1),
+            volume_ml: self.volume_ml,
             arrival_s,
             delay_s: arrival_s.zip(self.stream).map(|(a, b)| a - b),
             first_mm: self.first.map_or(0.0, |f| f.0),

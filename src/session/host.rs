@@ -147,16 +147,16 @@ impl Story {
         self.noticed.extend(sample::names(event));
     }
 
-    /// Judges every running rule at a sample that stands for `weight` seconds.
+    /// Judges every running rule at a sample that stands for `weight` seconds; what happened counts in the last of them.
     pub fn judge(&mut self, row: &Row, weight: u32) {
         let mut quiet = row.clone();
         quiet.events.clear();
         for judge in self.bank.values_mut() {
             judge.before = judge.truth;
-            judge.truth = judge.monitor.push(row).truth;
             for _ in 1..weight {
-                judge.truth = judge.monitor.push(&quiet).truth;
+                judge.monitor.push(&quiet);
             }
+            judge.truth = judge.monitor.push(row).truth;
         }
         self.noticed.clear();
         self.last = Some(row.clone());

@@ -47,16 +47,6 @@ impl Hands {
         self.operator.is_empty() && self.anaesthetist.is_empty() && self.runner.is_empty()
     }
 
-    /// Have these hands something to do?
-    pub fn busy(&self, worker: Worker) -> bool {
-        match worker {
-            Worker::Nobody => false,
-            Worker::Operator => !self.operator.is_empty(),
-            Worker::Anaesthetist => !self.anaesthetist.is_empty(),
-            Worker::Runner => !self.runner.is_empty(),
-        }
-    }
-
     /// Everything queued, whose hands first.
     pub fn all(&self) -> impl Iterator<Item = (Worker, &Job)> {
         let with = |w: Worker| move |j| (w, j);

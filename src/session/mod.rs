@@ -50,6 +50,8 @@ pub struct Session {
     events: Vec<Event>,
     trace: Vec<Row>,
     outbox: Vec<Line>,
+    /// When a sample last went into the log.
+    logged: Tick,
     ended: Option<usize>,
 }
 
@@ -79,6 +81,7 @@ impl Session {
             events: Vec::new(),
             trace: Vec::new(),
             outbox: vec![Line::Head(Box::new(head))],
+            logged: Tick(0),
             ended: None,
         };
         session.begin_story();
@@ -213,8 +216,6 @@ impl Session {
         }
         match order {
             Order::Answer { ask, option, .. } => self.story.cannot_answer(&self.case, ask, option),
-            // What stands before it in the same hands may make it possible: it is judged when its turn comes.
-            order if self.hands.busy(order.worker()) => None,
             order => self.world.refusal(&self.case, order),
         }
     }
@@ -239,10 +240,22 @@ impl Session {
     /// One tick.
     fn step(&mut self) {
         self.now = self.now.after(1);
+        self.turn_hands();
+        self.world.step(self.now);
+        self.publish_world();
+        if self.now.0.is_multiple_of(Tick::PER_SECOND) {
+            self.second(1);
+        }
+    }
+
+    /// Hands begin and end what is due at this tick; whether anything was.
+    fn turn_hands(&mut self) -> bool {
         let world = &self.world;
         let ticks =
             |o: &Order| (jobs::seconds(o, world.travel_mm(o)) * Tick::PER_SECOND as f64).round() as u64;
-        for turn in self.hands.turn(self.now, ticks) {
+        let turns = self.hands.turn(self.now, ticks);
+        let any = !turns.is_empty();
+        for turn in turns {
             match turn {
                 Turn::Begin(job) => {
                     if let Some(why) = self.refusal(&job.order) {
@@ -261,20 +274,30 @@ impl Session {
                 Turn::End(job) => self.finish_job(&job),
             }
         }
-        self.world.step(Tick::MS as u32);
-        self.publish_world();
-        if self.now.0.is_multiple_of(Tick::PER_SECOND) {
-            self.second(1);
-        }
+        any
     }
 
-    /// One minute on the ward, in the circulation's long step.
+    /// One stretch on the ward, in the circulation's long step: short while somebody works or a question is fresh.
     fn ward_step(&mut self) {
-        const MINUTE_S: f64 = 60.0;
-        self.now = Tick((self.now.0 / Tick::PER_SECOND + MINUTE_S as u64) * Tick::PER_SECOND);
-        self.world.ward_step(MINUTE_S);
+        const SHORT_S: u64 = 60;
+        const LONG_S: u64 = 600;
+        // What was ordered a moment ago is begun before time passes.
+        self.turn_all_hands();
+        let fresh = |since: Tick| self.now.0 - since.0 < 3600 * Tick::PER_SECOND;
+        let calm = self.hands.idle() && !self.story.open().any(|(_, since)| fresh(since));
+        let left_s = (self.world.ward_left_s / SHORT_S as f64).ceil() as u64 * SHORT_S;
+        let step_s = if calm { LONG_S.min(left_s.max(SHORT_S)) } else { SHORT_S };
+        let before = self.now.seconds();
+        self.now = Tick((self.now.0 / Tick::PER_SECOND + step_s) * Tick::PER_SECOND);
+        self.world.ward_step(self.now, self.now.seconds() - before);
+        self.turn_all_hands();
         self.publish_world();
-        self.second(MINUTE_S as u32);
+        self.second(step_s as u32);
+    }
+
+    /// On the ward a step is longer than most work: hands go on until nothing more is due.
+    fn turn_all_hands(&mut self) {
+        while self.turn_hands() {}
     }
 
     /// The work of each sampled second; `weight` seconds passed since the last.
@@ -282,8 +305,8 @@ impl Session {
         let row = sample::row(&self.case, self.now, &self.world, &self.story);
         self.story.judge(&row, weight);
         let every = if self.world.on_ward { 600 } else { 5 } * Tick::PER_SECOND;
-        let logged = self.now.0.is_multiple_of(every) || self.trace.is_empty();
-        if logged {
+        if self.now.0 >= self.logged.0 + every {
+            self.logged = self.now;
             self.outbox.push(Line::Sample { at: self.now, values: row.logged() });
         }
         self.trace.push(row);

@@ -106,6 +106,9 @@ pub fn row(case: &Loaded, at: Tick, world: &World, story: &Story) -> Row {
     }
 }
 
+/// Opacity of a sac from which it is said to fill: less is a blush at an edge (assumed).
+pub const FILLS: f64 = 0.1;
+
 /// The names under which rules know an event: `done(run)`, `given(esmolol)`, `struck(stroke)`.
 pub fn names(event: &Event) -> Vec<(&'static str, String)> {
     match &event.kind {
@@ -144,7 +147,7 @@ pub fn names(event: &Event) -> Vec<(&'static str, String)> {
         EventKind::Ballooned { device, .. } => vec![("ballooned", device.clone())],
         EventKind::Alarm { signal, .. } => vec![("alarm", signal.clone())],
         EventKind::Ran(facts) => {
-            vec![("ran", if facts.sac_opacity > 0.05 { "sac_fills" } else { "sac_dark" }.into())]
+            vec![("ran", if facts.sac_opacity > FILLS { "sac_fills" } else { "sac_dark" }.into())]
         }
         _ => Vec::new(),
     }

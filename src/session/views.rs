@@ -10,7 +10,9 @@ use super::view::{
 use super::world::{self, lines::ItemState};
 use crate::anatomy::{RailMarkKind, Site, VesselName};
 use crate::kit::Device;
+use crate::math::Streams;
 use crate::scenario::Order;
+use crate::scenario::case::Ask;
 use crate::scenario::order::{BriefItem, Closure, CtExtent, Guide};
 
 impl Session {
@@ -153,10 +155,20 @@ impl Session {
                     why: ask.why,
                     confidence: ask.confidence,
                     closes: ask.closes.map(|c| since.after(Tick::from_ms(c.ms).0)),
-                    options: ask.options.iter().map(|o| (o.id.clone(), o.say.clone())).collect(),
+                    options: self.dealt(ask),
                 })
             })
             .collect()
+    }
+
+    /// The options as dealt in this session: where an author wrote one must not give it away.
+    fn dealt(&self, ask: &Ask) -> Vec<(String, String)> {
+        let mut options: Vec<_> = ask.options.iter().map(|o| (o.id.clone(), o.say.clone())).collect();
+        let mut stream = Streams::new(self.seed).named(&format!("dealt/{}", ask.id));
+        for i in (1..options.len()).rev() {
+            options.swap(i, stream.below(i as u32 + 1) as usize);
+        }
+        options
     }
 
     fn runs(&self) -> Vec<RunView> {

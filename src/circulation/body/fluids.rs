@@ -70,8 +70,11 @@ impl Body {
         let belly = net.p_mmhg[Map::space_node(Space::Peritoneum)][lane];
         let pressure = ((p - 2.0 * belly - 40.0) / (self.patient.map_rest_mmhg - 44.0)).clamp(0.0, 1.6);
         let nerves = ops::exp(-1.5 * self.reflex.drive.resistance.max(-0.3));
+        // Water is let go when the tissues are wet and the vessels full; an empty circulation keeps it (assumed).
+        let full = (self.means.output_ml_s * 0.06 / self.patient.output_rest_l_min()).clamp(0.0, 1.0);
         let wet =
             ((self.blood.interstitial_ml / (160.0 * self.patient.mass_kg) - 1.0) * 6.0).clamp(-0.6, 3.0);
+        let wet = if wet > 0.0 { wet * ((full - 0.6) / 0.3).clamp(0.0, 1.0) } else { wet };
         let water = 1.0 + 4.0 * self.pharmacy.level(Drug::Furosemide) + wet;
         rest * pressure * nerves * water * self.organs.filtration.sqrt()
     }

@@ -223,6 +223,7 @@ impl Body {
             self.pericardium(net, lane);
         }
         if self.ms.is_multiple_of(20) {
+            self.holes.look(net, lane);
             self.control(net, lane, 0.02);
         }
         if self.ms.is_multiple_of(100) {

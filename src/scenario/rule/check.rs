@@ -273,7 +273,12 @@ impl Checker<'_> {
         let mut fault = Fault::new(expr.span.clone(), format!("`{name}` is not {what}"));
         fault.hint = match nearest(name, names.clone().map(String::as_str)) {
             Some(like) => Some(format!("did you mean `{like}`?")),
-            None => some_of(names),
+            // Of one family all are told: `risk.` is a better question than `r`.
+            None => {
+                let family = name.split_once('.').map(|(family, _)| format!("{family}."));
+                let kin = |n: &&String| family.as_ref().is_some_and(|f| n.starts_with(f));
+                if names.clone().any(|n| kin(&n)) { one_of_all(names.filter(kin)) } else { some_of(names) }
+            }
         };
         self.faults.push(fault);
         None
@@ -316,6 +321,11 @@ fn seconds(window: Option<&Window>) -> Seconds {
 /// A duration in seconds; the parser lets no other quantity through.
 fn in_s(duration: &Quantity) -> f64 {
     Unit::word("s").map_or(duration.value, |second| duration.unit.convert(duration.value, &second))
+}
+
+fn one_of_all<'n>(names: impl Iterator<Item = &'n String>) -> Option<String> {
+    let names: Vec<String> = names.map(|name| format!("`{name}`")).collect();
+    Some(format!("there are {}", names.join(", ")))
 }
 
 fn some_of<'n>(names: impl Iterator<Item = &'n String>) -> Option<String> {

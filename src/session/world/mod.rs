@@ -90,6 +90,7 @@ pub struct World {
     pub on_ward: bool,
     /// Ward time still to pass, s.
     pub ward_left_s: f64,
+    ward: ward::Ward,
     now: Tick,
     out: Vec<Happened>,
 }
@@ -100,6 +101,8 @@ impl World {
         let tree = Arc::new(case.tree.clone());
         let layout = Layout::from_tree(&tree);
         let mut patient = Circulation::new(&case.case.patient, &layout, &case.case.start);
+        // The patient's seconds and the session's end together.
+        patient.advance_ms(((1000 - patient.t_ms() % 1000) % 1000) as u32);
         let seal = Seal::new(case, streams);
         seal.declare(&mut patient);
         let stock = case.shelf.items.iter().map(|s| (s.id.clone(), s.count)).collect();
@@ -133,6 +136,7 @@ impl World {
             vessels: Self::named_vessels(),
             on_ward: false,
             ward_left_s: 0.0,
+            ward: ward::Ward::default(),
             now: Tick(0),
             out: Vec::new(),
         }
@@ -161,26 +165,27 @@ impl World {
         }
     }
 
-    /// Lets `ms` milliseconds pass.
-    pub fn step(&mut self, ms: u32) {
-        self.patient.advance_ms(ms);
-        self.now = self.now.after(u64::from(ms) / Tick::MS);
-        self.picture.pass(f64::from(ms) / 1000.0);
+    /// Lets the tick that ends at `now` pass.
+    pub fn step(&mut self, now: Tick) {
+        self.patient.advance_ms(Tick::MS as u32);
+        self.now = now;
+        self.picture.pass(Tick::MS as f64 / 1000.0);
         if self.now.0.is_multiple_of(Tick::PER_SECOND) {
             self.each_second(1.0);
         }
     }
 
-    /// Lets time pass on the ward.
-    pub fn ward_step(&mut self, seconds: f64) {
+    /// Lets so many seconds pass on the ward, up to `now`.
+    pub fn ward_step(&mut self, now: Tick, seconds: f64) {
         self.patient.advance_long(seconds);
-        self.now = self.now.after((seconds * Tick::PER_SECOND as f64) as u64);
+        self.now = now;
         self.ward_left_s = (self.ward_left_s - seconds).max(0.0);
         self.each_second(seconds);
     }
 
     fn each_second(&mut self, seconds: f64) {
         self.regulate(seconds);
+        self.ward_care(seconds);
         self.follow_seal(seconds);
         self.deliver();
         let vitals = self.patient.vitals();

@@ -78,6 +78,8 @@ impl World {
         if self.regulator.since_s < HAND_S || !self.patient.alive() {
             return;
         }
+        // After a long step a hand has been at the pump more than once.
+        let turns = (self.regulator.since_s / HAND_S).clamp(1.0, 4.0);
         self.regulator.since_s = 0.0;
         self.guard_airway();
         let v = &self.patient.vitals().right_radial;
@@ -93,7 +95,7 @@ impl World {
                 r.clevidipine_mg_h = (r.clevidipine_mg_h * 0.6 - 0.2).max(0.0);
                 r.esmolol_ug_kg_min = (r.esmolol_ug_kg_min * 0.6 - 2.0).max(0.0);
             } else {
-                r.noradrenaline_ug_kg_min = (r.noradrenaline_ug_kg_min + 0.002 * short).min(0.6);
+                r.noradrenaline_ug_kg_min = (r.noradrenaline_ug_kg_min + 0.002 * turns * short).min(0.6);
             }
         } else if over > 0.0 {
             if r.noradrenaline_ug_kg_min > 0.0 {
@@ -101,14 +103,21 @@ impl World {
             } else {
                 // Rate first, then vasodilation (the order of the aortic guidelines).
                 if hr > 60.0 {
-                    r.esmolol_ug_kg_min = (r.esmolol_ug_kg_min + 1.2 * over).min(250.0);
+                    r.esmolol_ug_kg_min = (r.esmolol_ug_kg_min + 1.2 * turns * over).min(250.0);
                 }
                 if hr <= 65.0 || r.esmolol_ug_kg_min >= 100.0 {
-                    r.clevidipine_mg_h = (r.clevidipine_mg_h + 0.08 * over).min(21.0);
+                    r.clevidipine_mg_h = (r.clevidipine_mg_h + 0.08 * turns * over).min(21.0);
                 }
             }
         } else {
-            return;
+            // Within the band a drip is weaned: what lifts a pressure above the band's middle is taken back, and the other way.
+            let above = sbp > 0.5 * (low + high);
+            if above {
+                r.noradrenaline_ug_kg_min = (r.noradrenaline_ug_kg_min * 0.97 - 0.0005).max(0.0);
+            } else {
+                r.clevidipine_mg_h = (r.clevidipine_mg_h * 0.97 - 0.02).max(0.0);
+                r.esmolol_ug_kg_min = (r.esmolol_ug_kg_min * 0.97 - 0.5).max(0.0);
+            }
         }
         let (na, cl, es) = (r.noradrenaline_ug_kg_min, r.clevidipine_mg_h, r.esmolol_ug_kg_min);
         self.patient.infuse(Drug::Noradrenaline, na);

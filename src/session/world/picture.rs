@@ -2,7 +2,7 @@
 
 use super::World;
 use crate::anatomy::Site;
-use crate::imaging::{Injection, Pose, RunSpec, Scene, acquire};
+use crate::imaging::{Injection, OPACIFIED_MG_ML, Pose, RunSpec, Scene, acquire};
 use crate::scenario::order::{CtExtent, Mark};
 use crate::session::event::{EventKind, RunFacts};
 use std::collections::BTreeMap;
@@ -166,12 +166,14 @@ impl World {
         let sac = found
             .spaces
             .iter()
-            .filter(|s| s.vessel == 0 && s.from_mm < to && s.to_mm > from)
+            .filter(|s| {
+                s.vessel == 0 && from < 0.5 * (s.from_mm + s.to_mm) && 0.5 * (s.from_mm + s.to_mm) < to
+            })
             .max_by(|a, b| a.peak_mg.total_cmp(&b.peak_mg));
         let mut facts = RunFacts { filled, sac_delay_s: -1.0, ..RunFacts::default() };
         if let Some(space) = sac.filter(|s| s.arrival_s.is_some()) {
-            // Ten times the noise is a dense filling.
-            facts.sac_opacity = (space.contrast_to_noise / 60.0).min(1.0);
+            // Full is what an eye calls opacified through the whole of it.
+            facts.sac_opacity = (space.peak_mg / space.volume_ml / OPACIFIED_MG_ML).min(1.0);
             facts.sac_delay_s = space.delay_s.unwrap_or(0.0).max(0.0);
             let third = (to - from) / 3.0;
             facts.sac_from = match space.first_mm {

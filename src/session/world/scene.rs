@@ -4,7 +4,7 @@ use super::World;
 use super::lines::ItemState;
 use super::seal::{Piece, SAC};
 use crate::anatomy::{Lumen, Site, Tree, VesselName};
-use crate::imaging::{Beat, Collateral, Entry, Flows, LeakFlow, Lining, Material, Shape, Substance};
+use crate::imaging::{Beat, Bleed, Collateral, Entry, Flows, LeakFlow, Lining, Material, Shape, Substance};
 use crate::kit::{Catheter, Device};
 use crate::math::Vec3;
 use crate::mechanics::place::CELLS_ROUND;
@@ -45,11 +45,12 @@ impl World {
                 patient.flow_ml_s(v.name).clamp(-own, own)
             })
             .collect();
+        let beat = Beat::at_rate(patient.vitals().heart_rate_bpm.clamp(30.0, 200.0));
         let mut leaks = Vec::new();
         if let (Some(report), Some((_, feeds)), true) =
             (&self.seal.report, patient.sac(SAC), self.seal.spanned())
         {
-            for (path, ml_s) in report.paths.iter().zip(&feeds) {
+            for (path, q) in report.paths.iter().zip(&feeds) {
                 let entry = match path.kind {
                     LeakKind::Ia | LeakKind::Ib => Entry::Edge,
                     LeakKind::III | LeakKind::IV => Entry::Fabric,
@@ -60,13 +61,12 @@ impl World {
                     entry,
                     s_mm: path.from.0,
                     theta_rad: path.from.1,
-                    ml_s: *ml_s,
-                    swing_ml: 0.0,
+                    ml_s: q.net_ml_s,
+                    swing_ml: (q.in_ml_s - q.net_ml_s.max(0.0)) * beat.period_s,
                 });
             }
         }
-        // What leaves through the tear is a hundredth of what passes; it is not drawn yet.
-        let bleeds = Vec::new();
+        let bleeds = self.bleeds(tree);
         // Between the two vertebrals runs the basilar; blood on the way assumed.
         let index = |n| tree.index(n);
         let collaterals = match (index(VesselName::LeftVertebral), index(VesselName::RightVertebral)) {
@@ -76,8 +76,18 @@ impl World {
             ],
             _ => Vec::new(),
         };
-        let beat = Beat::at_rate(patient.vitals().heart_rate_bpm.clamp(30.0, 200.0));
         Flows { root_ml_s, beat, leaks, bleeds, collaterals }
+    }
+
+    /// The tear of the lesion, as far as clot leaves it open.
+    fn bleeds(&self, tree: &Tree) -> Vec<Bleed> {
+        let Some(lesion) = tree.aorta().wall.lesions.first() else { return Vec::new() };
+        let ml_s = self.patient.bleed_ml_s(SAC).map_or(0.0, |(q, _)| q);
+        if ml_s <= 0.0 {
+            return Vec::new();
+        }
+        let s_mm = 0.5 * (lesion.from_mm + lesion.to_mm);
+        vec![Bleed { vessel: 0, s_mm, theta_rad: lesion.theta_rad.unwrap_or(0.0), ml_s, pool: None }]
     }
 
     /// The injection that a catheter on a line makes.

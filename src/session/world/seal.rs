@@ -19,6 +19,14 @@ pub const SAC: &str = "lesion";
 /// Below this the sac counts as sealed, mL/min: films seep a few mL/min before they clot, and a run does not show less.
 pub const SEALED_ML_MIN: f64 = 10.0;
 
+/// Below this mean pressure nothing flows that could tell a leak from a seal (assumed).
+const TELLING_MMHG: f64 = 40.0;
+
+/// Collaterals behind a covered branch: a mL or so each second at a pressure fall of 20 mmHg; behind one segmental artery, whose
+/// neighbours are thin, a tenth of that (both assumed).
+const BRANCH_R_MMHG_S_ML: f64 = 20.0;
+const SEGMENTAL_R_MMHG_S_ML: f64 = 200.0;
+
 /// A graft that was let go.
 #[derive(Clone, Debug)]
 pub struct Piece {
@@ -45,9 +53,11 @@ pub struct Seal {
     /// The leaks as last solved.
     pub report: Option<LeakReport>,
     film: Film,
+    solved_clotted: f64,
     solved_map_mmhg: f64,
     since_s: f64,
     told: [bool; 4],
+    tight: bool,
     /// Leak flows now, mL/min: Ia, Ib, II, III.
     pub leak_ml_min: [f64; 4],
 }
@@ -69,9 +79,11 @@ impl Seal {
             pieces: Vec::new(),
             report: None,
             film: Film::default(),
+            solved_clotted: 0.0,
             solved_map_mmhg: 0.0,
             since_s: 0.0,
             told: [false; 4],
+            tight: false,
             leak_ml_min: [0.0; 4],
         }
     }
@@ -87,14 +99,19 @@ impl Seal {
         !self.pieces.is_empty() && covers(self.lesion_mm.0) && covers(self.lesion_mm.1)
     }
 
+    /// Aorta under fabric, mm from the valve, piece by piece.
+    pub fn spans(&self) -> Vec<(f64, f64)> {
+        self.pieces.iter().map(|p| (p.facts.edges_mm[0], p.facts.edges_mm[1])).collect()
+    }
+
     /// Flow into the sac past all grafts, mL/min.
     pub fn leak_total(&self) -> f64 {
         self.leak_ml_min.iter().map(|q| q.max(0.0)).sum()
     }
 
-    /// Spanned, and the leak below the threshold?
+    /// Spanned, and the leak below the threshold when there was last a pressure that could show one?
     pub fn sealed(&self) -> bool {
-        self.spanned() && self.leak_total() < SEALED_ML_MIN
+        self.spanned() && self.tight
     }
 
     pub(super) fn scale_rupture(&mut self, factor: f64) {
@@ -192,15 +209,16 @@ impl World {
 
     fn apply_coverage(&mut self) {
         for piece in &self.seal.pieces {
-            for (vessel, open) in piece.placed.covered() {
+            // The one vessel that stands for all segmental arteries is closed pair by pair, below.
+            for (vessel, open) in
+                piece.placed.covered().into_iter().filter(|c| c.0 != VesselName::Intercostals)
+            {
                 // A bypass feeds what the fabric covers.
                 let open = if self.bypassed.contains(&vessel) { 1.0 } else { open };
                 self.patient.set_patency(vessel, open);
             }
         }
-        let spans: Vec<(f64, f64)> =
-            self.seal.pieces.iter().map(|p| (p.facts.edges_mm[0], p.facts.edges_mm[1])).collect();
-        self.patient.set_segmental_cover(&spans);
+        self.patient.set_segmental_cover(&self.seal.spans());
     }
 
     /// Joins a branch to its neighbour, so that fabric may cover its own mouth.
@@ -218,6 +236,7 @@ impl World {
         let pressures = self.leak_pressures();
         let report = network(&pieces, &pressures, &self.branch_sources(&pieces), &self.seal.film);
         self.seal.report = Some(report);
+        self.seal.solved_clotted = self.seal.film.clotted;
         self.seal.declare(&mut self.patient);
     }
 
@@ -248,11 +267,18 @@ impl World {
                     LeakKind::II(_) => 2,
                     LeakKind::III | LeakKind::IV => 3,
                 };
-                flows[slot] += 60.0 * q;
+                flows[slot] += 60.0 * q.in_ml_s;
             }
         }
         self.seal.leak_ml_min = flows;
-        let told = flows.map(|q| q > SEALED_ML_MIN);
+        if self.patient.vitals().root.mean_mmhg > TELLING_MMHG {
+            self.seal.tight = self.seal.leak_total() < SEALED_ML_MIN;
+        }
+        // Told when it opens or closes, not each time that a breath moves it across the threshold.
+        let mut told = self.seal.told;
+        for (was, q) in told.iter_mut().zip(flows) {
+            *was = q > SEALED_ML_MIN * if *was { 0.5 } else { 1.5 };
+        }
         if told != self.seal.told {
             self.seal.told = told;
             let read = self.leak_causes();
@@ -264,31 +290,35 @@ impl World {
         }
         let passed = self.seal.since_s;
         self.seal.since_s = 0.0;
-        let film = self.clotting_film(passed);
-        let moved = (film.clotted - self.seal.film.clotted).abs() > 0.05;
+        self.seal.film = self.clotting_film(passed);
+        let moved = (self.seal.film.clotted - self.seal.solved_clotted).abs() > 0.05;
         let map = self.patient.vitals().right_radial.mean_mmhg;
         // The wall's calibre moves by about 0.3 % for each mmHg here: 12 mmHg is half a millimetre of a wide aorta.
         if (map - self.seal.solved_map_mmhg).abs() > 12.0 && self.patient.alive() {
-            self.seal.film = film;
             self.lay_again();
         } else if moved {
-            self.seal.film = film;
             self.solve_leaks();
         }
     }
 
-    /// Covered branches as sources of the sac: what feeds them from behind, by the pressure in their own bed.
+    /// Covered branches as sources of the sac: what feeds them from behind, by the pressure in their own bed. Blood that stands
+    /// in a shut sac clots, and the mouths in it with the films.
     fn branch_sources(&self, pieces: &[Placed]) -> Vec<BranchSource> {
         let (from, to) = self.seal.lesion_mm;
+        let inside = |s_mm: f64| from < s_mm && s_mm < to;
+        let open = 1.0 - 0.97 * self.seal.film.clotted;
+        let segmentals = self.tree.aorta().wall.segmentals.iter().filter(|r| inside(r.s_mm)).count().max(1);
         pieces
             .iter()
             .flat_map(|p| &p.ostia)
-            .filter(|o| o.open_fraction < 0.5 && from < o.s_mm && o.s_mm < to)
+            .filter(|o| o.open_fraction < 0.5 && inside(o.s_mm))
             .map(|o| BranchSource {
                 vessel: o.vessel,
                 pressure_mmhg: self.patient.vessel_pressure_mmhg(o.vessel),
-                // Collaterals of a covered branch carry a mL or so each second at a pressure fall of 20 mmHg (assumed).
-                resistance_mmhg_s_ml: 20.0,
+                resistance_mmhg_s_ml: match o.vessel {
+                    VesselName::Intercostals => SEGMENTAL_R_MMHG_S_ML / segmentals as f64,
+                    _ => BRANCH_R_MMHG_S_ML,
+                } / open,
                 mouth_mm2: std::f64::consts::PI * o.radius_mm * o.radius_mm,
                 at: (o.s_mm, o.theta_rad),
                 transit_s: 3.0,

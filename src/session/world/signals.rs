@@ -75,6 +75,13 @@ impl World {
     }
 
     fn closed_percent(&self, vessel: VesselName) -> f64 {
+        if vessel == VesselName::Intercostals {
+            let spans = self.seal.spans();
+            let pairs = &self.tree.aorta().wall.segmentals;
+            let hidden =
+                pairs.iter().filter(|r| spans.iter().any(|(a, b)| *a < r.s_mm && r.s_mm < *b)).count();
+            return 100.0 * hidden as f64 / pairs.len().max(1) as f64;
+        }
         let open =
             self.seal.pieces.iter().flat_map(|p| &p.facts.covered).filter(|c| c.0 == vessel).map(|c| c.1);
         100.0 * (1.0 - open.fold(1.0, f64::min))

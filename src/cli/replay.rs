@@ -1,6 +1,7 @@
 //! `replay` and `fork`: a log played again, and left at another turning.
 
 use super::{fail, say};
+use crate::debrief::fork;
 use crate::records::{Keeper, keeper::read_log};
 use crate::scenario::quantity::Span;
 use crate::session::event::{Giver, Tick};
@@ -22,11 +23,14 @@ pub struct ForkArgs {
     /// The log to leave
     log: PathBuf,
     /// When, such as "12 min 30 s"
-    #[arg(long)]
-    at: String,
+    #[arg(long, requires = "play", required_unless_present = "instead")]
+    at: Option<String>,
     /// The play to go on with: one of the case's, or a file
-    #[arg(long)]
-    play: String,
+    #[arg(long, requires = "at")]
+    play: Option<String>,
+    /// Another answer to a question that was decided, and then everything as it was ordered
+    #[arg(long, value_name = "QUESTION=OPTION", conflicts_with = "at")]
+    instead: Option<String>,
     /// Where the new log is written
     #[arg(long = "log", value_name = "FILE")]
     out: PathBuf,
@@ -75,20 +79,29 @@ pub fn fork(args: &ForkArgs) -> u8 {
         Ok(lines) => lines,
         Err(why) => return why,
     };
-    let at = match Span::parse(&args.at) {
+    match (&args.instead, &args.at, &args.play) {
+        (Some(answer), ..) => instead(args, &lines, answer),
+        (None, Some(at), Some(play)) => by_play(args, &lines, at, play),
+        _ => fail("fork needs --at with --play, or --instead"),
+    }
+}
+
+/// Goes on with a play from a moment.
+fn by_play(args: &ForkArgs, lines: &[Line], at: &str, play: &str) -> u8 {
+    let at = match Span::parse(at) {
         Ok(span) => Tick::from_ms(span.ms),
         Err(why) => return fail(format!("--at: {why}")),
     };
-    let mut session = match replay::rebuild_until(&lines, Some(at)) {
+    let mut session = match replay::rebuild_until(lines, Some(at)) {
         Ok(session) => session,
         Err(why) => return fail(why),
     };
-    let mut player = match super::rehearse::find_player(session.case(), &args.play) {
+    let mut player = match super::rehearse::find_player(session.case(), play) {
         Ok(player) => player,
         Err(why) => return fail(why),
     };
     player.enter_at(session.now());
-    session.mark_fork(&lines, at);
+    session.mark_fork(lines, at);
     let mut keeper = match Keeper::keep(session, Some(&args.out)) {
         Ok(keeper) => keeper,
         Err(why) => return fail(why),
@@ -106,6 +119,38 @@ pub fn fork(args: &ForkArgs) -> u8 {
             return fail(why);
         }
     }
+    finish(keeper, at, args)
+}
+
+/// Answers one question otherwise; the trainee's own later orders follow.
+fn instead(args: &ForkArgs, lines: &[Line], answer: &str) -> u8 {
+    let Some((ask, option)) = answer.split_once('=') else {
+        return fail("--instead: write QUESTION=OPTION, such as pressure=low");
+    };
+    let turnings = match fork::turnings(lines) {
+        Ok(turnings) => turnings,
+        Err(why) => return fail(why),
+    };
+    let Some(turning) = turnings.iter().find(|t| t.ask == ask) else {
+        let asked: Vec<&str> = turnings.iter().map(|t| t.ask.as_str()).collect();
+        return fail(format!(
+            "\"{ask}\" was not decided in this session; decided were: {}",
+            asked.join(", ")
+        ));
+    };
+    let options = turning.options();
+    if !options.iter().any(|o| o == option) {
+        return fail(format!("\"{ask}\" has no option \"{option}\"; it has: {}", options.join(", ")));
+    }
+    let mut session = turning.played(option);
+    session.mark_fork(lines, turning.at);
+    match Keeper::keep(session, Some(&args.out)) {
+        Ok(keeper) => finish(keeper, turning.at, args),
+        Err(why) => fail(why),
+    }
+}
+
+fn finish(keeper: Keeper, at: Tick, args: &ForkArgs) -> u8 {
     match keeper.close() {
         Err(why) => fail(why),
         Ok(session) => {

@@ -131,7 +131,7 @@ fn marks(a: &Side, b: &Side) -> Markup {
     let cell = |m: &crate::assess::MarkResult| {
         html! {
             @if m.met { span.tier.preferred { "held" } } @else { span.tier.unsafe { "failed" } }
-            @if let Some(x) = m.margin { " " (words::margin(m.met, x, &m.unit)) }
+            @if let Some(x) = m.margin { " " (words::by(x, &m.unit)) }
         }
     };
     let pairs: Vec<_> = a

@@ -24,6 +24,7 @@ pub struct Turning {
     pub at: Tick,
     /// The question.
     pub ask: String,
+    chosen: String,
     before: Session,
     later: Vec<(Tick, Giver, Order)>,
     end: Tick,
@@ -42,6 +43,8 @@ pub struct Outlook {
     pub cord_percent: f64,
     /// Leak at the end of the theatre, all classes, mL/min.
     pub leak_ml_min: f64,
+    /// Orders after the moment that the state of things refused.
+    pub refused: usize,
     /// Risks faced after the moment, as computed.
     pub risks: Vec<RiskSum>,
     /// Systolic pressure over time from the moment on, mmHg.
@@ -78,6 +81,7 @@ pub fn turnings(lines: &[Line]) -> Result<Vec<Turning>, String> {
                 event: place.event,
                 at: place.at,
                 ask: place.ask.clone(),
+                chosen: place.option.clone(),
                 before: before(session, line, place),
                 later: later(&lines[place.after..]),
                 end,
@@ -92,6 +96,7 @@ struct Place {
     event: u32,
     at: Tick,
     ask: String,
+    option: String,
     by_clock: bool,
     after: usize,
 }
@@ -101,7 +106,7 @@ fn places(lines: &[Line]) -> BTreeMap<usize, Vec<Place>> {
     let mut out: BTreeMap<usize, Vec<Place>> = BTreeMap::new();
     for (i, line) in lines.iter().enumerate() {
         let Line::Event(event) = line else { continue };
-        let EventKind::Chosen { ask, by_clock, .. } = &event.kind else { continue };
+        let EventKind::Chosen { ask, option, by_clock, .. } = &event.kind else { continue };
         let asked =
             |l: &Line| matches!(l, Line::Order { order: Order::Answer { ask: a, .. }, .. } if a == ask);
         let kept = if *by_clock {
@@ -113,7 +118,14 @@ fn places(lines: &[Line]) -> BTreeMap<usize, Vec<Place>> {
         };
         let Some(kept) = kept else { continue };
         let after = if *by_clock { i } else { kept } + 1;
-        let place = Place { event: event.seq, at: event.at, ask: ask.clone(), by_clock: *by_clock, after };
+        let place = Place {
+            event: event.seq,
+            at: event.at,
+            ask: ask.clone(),
+            option: option.clone(),
+            by_clock: *by_clock,
+            after,
+        };
         out.entry(kept).or_default().push(place);
     }
     out
@@ -154,7 +166,35 @@ fn when(line: &Line) -> Tick {
 const PATIENCE: Tick = Tick(120 * Tick::PER_SECOND);
 
 impl Turning {
-    /// The options that were not chosen, with their outlook, is what a caller asks for one by one.
+    /// Ids of the question's options.
+    pub fn options(&self) -> Vec<String> {
+        let ask = self.before.case().case.asks.iter().find(|a| a.id == self.ask);
+        ask.map(|a| a.options.iter().map(|o| o.id.clone()).collect()).unwrap_or_default()
+    }
+
+    /// The devices that another option puts in the place of those that were chosen: later orders mean the new ones.
+    fn swaps(&self, option: &str) -> Vec<(String, String)> {
+        let asks = &self.before.case().case.asks;
+        let orders = |id: &str| {
+            let ask = asks.iter().find(|a| a.id == self.ask);
+            ask.and_then(|a| a.options.iter().find(|o| o.id == id)).map_or(&[][..], |o| &o.orders[..])
+        };
+        let put = |orders: &[Order]| -> Vec<String> {
+            orders
+                .iter()
+                .filter_map(|o| match o {
+                    Order::Insert { device, .. } | Order::Exchange { put: device, .. } => {
+                        Some(device.clone())
+                    }
+                    _ => None,
+                })
+                .collect()
+        };
+        let pairs = put(orders(&self.chosen)).into_iter().zip(put(orders(option)));
+        pairs.filter(|(old, new)| old != new).collect()
+    }
+
+    /// What would have come of another option.
     pub fn take(&self, option: &str) -> WhatIf {
         let record = Record::of(&self.played(option));
         WhatIf { event: self.event, option: option.into(), outlook: Outlook::of(&record, self.at) }
@@ -171,6 +211,7 @@ impl Turning {
         };
         // A question that has just closed refuses; then nothing changes, which the outlook shows.
         let _ = session.order(Giver::Trainee, answer);
+        let swaps = self.swaps(option);
         let (mut given, mut original) = (session.now(), self.at);
         let mut orders = self.later.iter().peekable();
         while session.ended().is_none() && session.now() < self.end {
@@ -192,7 +233,7 @@ impl Turning {
                 };
                 if !passed_over {
                     // What the other course made impossible is refused, and stands in its record.
-                    let _ = session.order(by.clone(), order.clone());
+                    let _ = session.order(by.clone(), meant(order, &swaps));
                     given = now;
                 } else {
                     given = due;
@@ -204,6 +245,30 @@ impl Turning {
         }
         session
     }
+}
+
+/// An order with the devices that it would have named on the other course.
+fn meant(order: &Order, swaps: &[(String, String)]) -> Order {
+    let mut order = order.clone();
+    let swap = |name: &mut String| {
+        if let Some((_, new)) = swaps.iter().find(|(old, _)| old == name) {
+            name.clone_from(new);
+        }
+    };
+    match &mut order {
+        Order::Insert { device, .. }
+        | Order::Move { device, .. }
+        | Order::Remove { device, .. }
+        | Order::Inflate { device, .. }
+        | Order::Deflate { device, .. }
+        | Order::Embolise { device, .. } => swap(device),
+        Order::Exchange { out, put, .. } => {
+            swap(out);
+            swap(put);
+        }
+        _ => {}
+    }
+    order
 }
 
 impl Outlook {
@@ -225,6 +290,11 @@ impl Outlook {
                 .min_by(|a, b| a.0.total_cmp(&b.0)),
             cord_percent: last.and_then(|r| r.value("injured.cord")).unwrap_or(0.0),
             leak_ml_min: theatre.and_then(|r| r.value("leak")).unwrap_or(0.0),
+            refused: record
+                .events
+                .iter()
+                .filter(|e| e.at >= from && matches!(e.kind, EventKind::Refused { .. }))
+                .count(),
             risks: sums(&later),
             sbp: rows.iter().step_by(every).filter_map(|r| Some((r.at, r.value("sbp")?))).collect(),
         }

@@ -64,20 +64,25 @@ pub fn tier(tier: Tier) -> &'static str {
     }
 }
 
-/// A margin with its unit, such as "held by 4.2 mm" or "failed by 12 mmHg".
+/// A margin with its verdict, such as "held by 4.2 mm", "failed by 12 mmHg" or "held, just".
 pub fn margin(met: bool, margin: f64, unit: &str) -> String {
-    let by = match unit {
-        "" if margin.fract() == 0.0 => format!("{:.0}", margin.abs()),
-        "deg" => format!("{}\u{b0}", figure(margin.abs(), "")),
-        _ => figure(margin.abs(), unit_words(unit)),
-    };
-    match (met, margin.abs() < 0.005) {
-        // A count that is just reached is simply reached.
-        (_, true) if unit.is_empty() => String::new(),
-        (true, true) => "held, just".into(),
-        (false, true) => "failed, just".into(),
-        (true, false) => format!("held by {by}"),
-        (false, false) => format!("failed by {by}"),
+    let verdict = if met { "held" } else { "failed" };
+    match by(margin, unit).as_str() {
+        "" => String::new(),
+        "just" => format!("{verdict}, just"),
+        by => format!("{verdict} {by}"),
+    }
+}
+
+/// A margin: "by 4.2 mm", "just" where it is none, and nothing for a count that is just reached.
+pub fn by(margin: f64, unit: &str) -> String {
+    let margin = margin.abs();
+    match unit {
+        "" if margin == 0.0 => String::new(),
+        "" if margin.fract() == 0.0 => format!("by {margin:.0}"),
+        _ if margin < 0.005 => "just".into(),
+        "deg" => format!("by {}\u{b0}", figure(margin, "")),
+        _ => format!("by {}", figure(margin, unit_words(unit))),
     }
 }
 
@@ -96,6 +101,16 @@ pub fn unit_words(unit: &str) -> &str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn margins_are_worded_by_their_unit() {
+        assert_eq!(margin(true, 4.2, "mm"), "held by 4.2 mm");
+        assert_eq!(margin(false, -12.0, "mmHg"), "failed by 12.0 mmHg");
+        assert_eq!(margin(true, 17.8, "deg"), "held by 17.8\u{b0}");
+        assert_eq!(margin(true, 0.0, "mm"), "held, just");
+        assert_eq!(margin(true, 0.0, ""), "");
+        assert_eq!(margin(true, 4.0, ""), "held by 4");
+    }
 
     #[test]
     fn stretches_of_time_read_as_people_say_them() {

@@ -53,7 +53,7 @@ pub(super) fn at(dossier: &Dossier, d: &Decision) -> Markup {
 fn row(say: &str, which: &str, o: &Outlook) -> Markup {
     html! {
         tr {
-            th scope="row" { span.seen { (which) } br; (say) }
+            th scope="row" { span.seen { (which) } br; (say) @if o.refused > 0 { br; span.seen { (o.refused) " orders were refused" } } }
             td { @match &o.ending {
                 Some((title, tone, at)) => { span class={ "tone " (tone_word(*tone)) } { (tone_word(*tone)) } " " (title) " " span.time { (at) } }
                 None => "none by then",

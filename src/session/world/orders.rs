@@ -97,8 +97,14 @@ impl World {
                     Ok(line) => line,
                     Err(why) => return Some(why),
                 };
-                if line.loaded_graft(&case.shelf).is_none() {
+                let Some((item, graft)) = line.loaded_graft(&case.shelf) else {
                     return Some("no loaded graft lies on this line".into());
+                };
+                // The release may still push it down a little; beyond the aorta no model says what it would do.
+                const SPARE_MM: f64 = 30.0;
+                let end_mm = self.tree.aorta().curve.length_mm() - SPARE_MM;
+                if item.tip_mm + graft.length_mm > end_mm {
+                    return Some("its lower end still lies in the iliac artery: advance it first".into());
                 }
                 by_mm.is_some_and(|b| !(0.5..=400.0).contains(&b)).then(|| "unsheathe by 1 to 400 mm".into())
             }

@@ -278,7 +278,7 @@ impl Outlook {
         let lost = |r: &&crate::session::Row| r.value("lost");
         let first = record.row_at(from).and_then(|r| r.value("lost")).unwrap_or(0.0);
         let last = rows.last();
-        let quiet = rows.iter().filter(|r| r.value("alive") != Some(0.0) && r.value("pacing") != Some(1.0));
+        let quiet = record.unpaced().filter(|r| r.at >= from && r.value("alive") != Some(0.0));
         let theatre = record.row_at(record.theatre_end());
         let later: Vec<_> = risks(record).into_iter().filter(|r| r.at >= from).collect();
         let every = (rows.len() / 400).max(1);

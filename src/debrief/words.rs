@@ -28,10 +28,10 @@ pub fn between(from: Tick, to: Tick) -> String {
 pub fn percent(p: f64) -> String {
     let x = 100.0 * p;
     match x {
-        x if x >= 10.0 => format!("{x:.0} %"),
-        x if x >= 0.1 => format!("{x:.1} %"),
-        x if x > 0.0 => "below 0.1 %".into(),
-        _ => "0 %".into(),
+        x if x >= 10.0 => format!("{x:.0}\u{a0}%"),
+        x if x >= 0.1 => format!("{x:.1}\u{a0}%"),
+        x if x > 0.0 => "below 0.1\u{a0}%".into(),
+        _ => "0\u{a0}%".into(),
     }
 }
 

@@ -9,6 +9,7 @@ use super::{Row, Session, replay};
 use crate::scenario::Loaded;
 use crate::scenario::case::{Action, Ending};
 use crate::scenario::chart::{Chart, StateKind};
+use crate::scenario::rule::Signals;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -120,6 +121,19 @@ impl Record {
     pub fn row_at(&self, at: Tick) -> Option<&Row> {
         let after = self.trace.partition_point(|r| r.at <= at);
         self.trace.get(after.checked_sub(1)?)
+    }
+
+    /// The samples without rapid pacing and the half minute after it: what is then low is meant to be.
+    pub fn unpaced(&self) -> impl Iterator<Item = &Row> {
+        // Pressure is back within half a minute of pacing (assumed).
+        const AFTER: u64 = 30 * Tick::PER_SECOND;
+        let mut until = None;
+        self.trace.iter().filter(move |row| {
+            if row.value("pacing") == Some(1.0) {
+                until = Some(row.at.after(AFTER));
+            }
+            until.is_none_or(|u| row.at > u)
+        })
     }
 
     /// When the patient left the theatre; the end where that never happened.

@@ -61,17 +61,17 @@ fn fit(row: Option<&Row>, told: &Event, facts: &PlacedFacts, class: usize) -> Ve
         0 => [
             of(some(value("gap"), 0.1), "mm", "of gap at the widest, under the upper edge"),
             of(some(value("beak"), 0.5), "mm", "between the inner curve and the upper edge (the beak)"),
-            of(value("seal.inner"), "mm", "of contact on the inner curve"),
-            of(value("seal.proximal"), "mm", "of contact all round, above"),
-            of(value("oversize.proximal"), "%", "oversizing above, at the pressure of that moment"),
+            contact(value("seal.inner"), "on the inner curve"),
+            contact(value("seal.proximal"), "all round, above"),
+            oversizing(value("oversize.proximal"), "above"),
             of(some(value("fold"), 0.5), "mm\u{b2}", "mouth of a fold in the fabric"),
         ]
         .into_iter()
         .flatten()
         .collect(),
         1 => [
-            of(value("seal.distal"), "mm", "of contact all round, below"),
-            of(value("oversize.distal"), "%", "oversizing below, at the pressure of that moment"),
+            contact(value("seal.distal"), "all round, below"),
+            oversizing(value("oversize.distal"), "below"),
             of(some(value("fold"), 0.5), "mm\u{b2}", "mouth of a fold in the fabric"),
         ]
         .into_iter()
@@ -84,4 +84,20 @@ fn fit(row: Option<&Row>, told: &Event, facts: &PlacedFacts, class: usize) -> Ve
         }
         _ => vec!["flow through the joint between two grafts".into()],
     }
+}
+
+fn contact(mm: Option<f64>, place: &str) -> Option<String> {
+    Some(match mm? {
+        mm if mm < 0.05 => format!("no contact {place}"),
+        mm => format!("{} of contact {place}", figure(mm, "mm")),
+    })
+}
+
+fn oversizing(percent: Option<f64>, place: &str) -> Option<String> {
+    Some(match percent? {
+        p if p < 0.0 => {
+            format!("{} narrower than the aorta {place}, at the pressure of that moment", figure(-p, "%"))
+        }
+        p => format!("{} oversizing {place}, at the pressure of that moment", figure(p, "%")),
+    })
 }

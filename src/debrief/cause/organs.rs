@@ -16,9 +16,6 @@ const WORTH_PERCENT: f64 = 2.0;
 /// Mean pressure below which organs are taken to be short, mmHg (Surviving Sepsis Campaign 2021 targets 65).
 const SHORT_MMHG: f64 = 65.0;
 
-/// Pressure is back within half a minute of pacing (assumed), in ticks.
-const AFTER_PACING: u64 = 30 * Tick::PER_SECOND;
-
 /// One chain for the cord, and one for all other organs together: they share their cause.
 pub(super) fn lost(record: &Record) -> Vec<Chain> {
     let alive = |r: &&Row| r.value("alive") != Some(0.0);
@@ -119,15 +116,8 @@ fn shut(record: &Record, last: &Row) -> Option<String> {
     (!names.is_empty()).then(|| names.join(", "))
 }
 
-/// The lowest value up to a moment; rapid pacing and the half minute after it are meant and left out.
 fn lowest(record: &Record, column: &str, until: Tick) -> Option<(f64, Tick)> {
-    let mut paced = None;
-    let rows = record.trace.iter().filter(|r| r.at <= until).filter(|r| {
-        if !unpaced(r) {
-            paced = Some(r.at);
-        }
-        paced.is_none_or(|p: Tick| r.at > p.after(AFTER_PACING))
-    });
+    let rows = record.unpaced().take_while(|r| r.at <= until);
     rows.filter_map(|r| Some((r.value(column)?, r.at))).min_by(|a, b| a.0.total_cmp(&b.0))
 }
 

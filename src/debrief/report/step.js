@@ -59,7 +59,7 @@
       if (now >= end) stop();
     }, 200);
   });
-  slider.addEventListener('input', () => { stop(); show(Number(slider.value), false); });
+  slider.addEventListener('input', () => { stop(); show(Number(slider.value), false); look(current, true); });
   later.addEventListener('change', () => show(now, false) || look(current, false));
   steps.forEach((s, k) => s.querySelector('summary').addEventListener('click', () => { stop(); if (!s.open) { current = k; show(at[k], false); } }));
   desk.hidden = false; stage.hidden = false;

@@ -56,7 +56,7 @@ fn row(say: &str, which: &str, o: &Outlook) -> Markup {
             th scope="row" { span.seen { (which) } br; (say) @if o.refused > 0 { br; span.seen { (o.refused) " orders were refused" } } }
             td { @match &o.ending {
                 Some((title, tone, at)) => { span class={ "tone " (tone_word(*tone)) } { (tone_word(*tone)) } " " (title) " " span.time { (at) } }
-                None => "none by then",
+                None => "no ending by then",
             } }
             td { (figure(o.lost_ml, "mL")) }
             td { @if let Some((v, at)) = o.lowest_sbp { (format!("{v:.0} mmHg ")) span.time { (at) } } @else { "-" } }

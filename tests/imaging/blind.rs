@@ -131,7 +131,6 @@ fn a_blind_reader_tells_the_leaks_apart() {
 }
 
 #[test]
-#[ignore = "the same over thirty patients: prints the table"]
 fn a_blind_reader_over_many_patients() {
     let (mut right, mut all) = (0, 0);
     for kind in leaks::ALL {

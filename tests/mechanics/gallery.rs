@@ -1,5 +1,4 @@
-//! Sweeps that a person looks at: `cargo test --release -- --ignored mechanics::gallery` writes them to
-//! `assets/gallery/mechanics`.
+//! Sweeps that a person looks at, drawn into `assets/gallery/mechanics`.
 
 use super::phantom::{EDGE, Neck, Stick, at};
 use super::plot::{Chart, Curve, sheet};
@@ -62,7 +61,6 @@ fn charts_of(xs: &[f64], x: &'static str, cases: &[(String, Vec<[f64; 6]>)]) -> 
 }
 
 #[test]
-#[ignore = "writes pictures; minutes in a debug build"]
 fn oversize() {
     let xs = [
         -10.0, -5.0, 0.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 17.5, 20.0, 22.5, 25.0, 27.5, 30.0, 32.5, 35.0,
@@ -83,7 +81,6 @@ fn oversize() {
 }
 
 #[test]
-#[ignore = "writes pictures; minutes in a debug build"]
 fn landing_length() {
     let xs = [5.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0, 40.0];
     let mut cases = Vec::new();
@@ -103,7 +100,6 @@ fn landing_length() {
 }
 
 #[test]
-#[ignore = "writes pictures; minutes in a debug build"]
 fn arch_and_wire() {
     let grades = WireGrade::ALL;
     let names: Vec<f64> = grades.iter().map(|g| g.ei_n_mm2(0.889)).collect();
@@ -178,7 +174,6 @@ fn map(placed: &Placed, title: &str, x0: f64) -> String {
 }
 
 #[test]
-#[ignore = "writes pictures; minutes in a debug build"]
 fn maps() {
     let mut out = String::new();
     let list = [(None, 3.0), (None, 15.0), (Some(60.0), 15.0), (Some(35.0), 15.0), (None, 33.0)];

@@ -2,9 +2,7 @@
 
 mod acts;
 mod forces;
-mod gallery;
 mod leak;
 mod patients;
 mod phantom;
-mod plot;
 mod rods;

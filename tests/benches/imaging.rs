@@ -35,8 +35,11 @@ fn main() {
     let line: Vec<f32> = out.iter().map(|v| 2.5 + 0.0083 * v).collect();
     let panel = Panel::new(N, Detector::RUN, Shutter::default(), &line);
     let mut stream = Streams::new(1).named("bench");
-    let reading = time("exposure with noise, blur, veil, logarithm", 9, N * N, || panel.expose(&line, &mut stream));
-    time("subtraction display", 9, N * N, || SubtractionDisplay::default().show(&reading, N, panel.shutter()));
+    let reading =
+        time("exposure with noise, blur, veil, logarithm", 9, N * N, || panel.expose(&line, &mut stream));
+    time("subtraction display", 9, N * N, || {
+        SubtractionDisplay::default().show(&reading, N, panel.shutter())
+    });
     time("native display", 9, N * N, || NativeDisplay::default().show(&reading, N, panel.shutter()));
     time("fluoroscopy, new pose to picture", 5, N * N, || {
         screen(&scene, &pose, N, &beam, 1.0, 78.0, true, Streams::new(3)).map(|s| s.image)
@@ -48,12 +51,16 @@ fn main() {
     });
     println!("{} mg given, {} mg found", run.given_mg, run.total_mg);
     let longer = RunSpec { duration_s: 8.0, ..spec.clone() };
-    time("whole run of 8 s, 24 frames", 1, 25 * N * N, || acquire(&scene, &adult.flows(), &longer, Streams::new(7)))
-        .expect("a usual run");
+    time("whole run of 8 s, 24 frames", 1, 25 * N * N, || {
+        acquire(&scene, &adult.flows(), &longer, Streams::new(7))
+    })
+    .expect("a usual run");
     let trace = RunSpec { pixels: 96, fps: 2.0, ..spec };
     let bare = Scene { body: None, devices: &[], ..scene };
-    time("what a run would show, no picture", 2, 0, || acquire(&bare, &adult.flows(), &trace, Streams::new(7)))
-        .expect("a usual run");
+    time("what a run would show, no picture", 2, 0, || {
+        acquire(&bare, &adult.flows(), &trace, Streams::new(7))
+    })
+    .expect("a usual run");
     let scan = Scan::new(&adult.tree, &[], Some(&body));
     let plane = Plane::orthogonal(&adult.tree.aorta().curve.frame(adult.marks.lesion), N, 0.35);
     let mut stream = Streams::new(1).named("ct");

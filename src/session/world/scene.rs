@@ -8,7 +8,7 @@ use crate::imaging::{Beat, Bleed, Collateral, Entry, Flows, LeakFlow, Lining, Ma
 use crate::kit::{Catheter, Device};
 use crate::math::Vec3;
 use crate::mechanics::place::CELLS_ROUND;
-use crate::mechanics::{LeakKind, Placed};
+use crate::mechanics::{LeakKind, Placed, RodShape};
 
 /// Owned parts of a scene.
 pub struct Stage {
@@ -112,7 +112,7 @@ impl World {
         }
     }
 
-    /// Wires, catheters and balloons along their rails, as the rods in the vessel lie: on the outer side of bends.
+    /// Wires, catheters and balloons along their rails, as the rods in the vessel lie.
     fn line_shapes(&self, tree: &Tree) -> Vec<Shape> {
         let mut out = Vec::new();
         for (site, line) in &self.lines {
@@ -120,9 +120,13 @@ impl World {
             if line.closed {
                 continue;
             }
+            let lies = self.settle_line(*site);
             for item in &line.items {
                 let Some(stocked) = self.case.shelf.get(&item.device) else { continue };
-                let path = self.course(tree, &rail, item.tip_mm);
+                let path = match &lies {
+                    Some((_, shape)) => below(shape, item.tip_mm),
+                    None => self.course(tree, &rail, item.tip_mm),
+                };
                 if path.len() < 2 {
                     continue;
                 }
@@ -163,7 +167,7 @@ impl World {
         out
     }
 
-    /// Points every 2 mm from a tip down to the entry.
+    /// Points every 2 mm from a tip down to the entry, where no rod lies to be followed.
     fn course(&self, tree: &Tree, rail: &crate::anatomy::Rail, tip_mm: f64) -> Vec<Vec3> {
         let end = rail.length_mm();
         let n = ((end - tip_mm) / 2.0).max(1.0) as usize;
@@ -179,6 +183,11 @@ impl World {
             })
             .collect()
     }
+}
+
+/// The part of a line's common course that reaches from a tip down to the puncture.
+fn below(shape: &RodShape, tip_mm: f64) -> Vec<Vec3> {
+    shape.nodes.iter().rev().filter(|n| n.s_mm >= tip_mm - 1.0).map(|n| n.at).collect()
 }
 
 /// See [`World::flows`], mm/s.

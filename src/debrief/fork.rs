@@ -139,7 +139,11 @@ fn before(session: &Session, line: &Line, place: &Place) -> Session {
             // A refusal is an event of its own, as it was in the original.
             let _ = session.order(by.clone(), order.clone());
         }
-        session.advance_to(Tick(place.at.0.saturating_sub(1)));
+        // On the ward one step would pass the moment: there it is answered when it was last heard of.
+        let on_ward = session.trace().last().is_some_and(|r| r.value("ward") == Some(1.0));
+        if !on_ward {
+            session.advance_to(Tick(place.at.0.saturating_sub(1)));
+        }
     }
     session
 }

@@ -2,6 +2,7 @@
 
 mod cause;
 mod checkers;
+mod command;
 pub mod fixture;
 mod plays;
 mod report;

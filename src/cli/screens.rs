@@ -1,19 +1,23 @@
-//! `screens`: goes through every screen of the window by itself and saves a picture of each, for the manual and for tests.
+//! `screens`: goes through every screen of the window by itself, saves a picture of each, or measures how fast it is.
 
-use super::{fail, say};
-use crate::desk::walk::Walk;
+use super::{fail, rehearse, say};
+use crate::desk::walk::{Errand, Walk};
+use crate::records::library;
 use std::path::PathBuf;
 
 /// What `screens` takes.
 #[derive(clap::Args)]
 pub struct ScreensArgs {
     /// Folder for the pictures; made if it is not there
-    #[arg(long, value_name = "DIR")]
-    out: PathBuf,
+    #[arg(long, value_name = "DIR", required_unless_present = "measure")]
+    out: Option<PathBuf>,
+    /// Instead of pictures: first paint, processor time at rest, frames a second in session
+    #[arg(long, conflicts_with = "out")]
+    measure: bool,
     /// A built-in case's name or a case file
-    #[arg(long, default_value = crate::records::library::BUILT_IN[0].0)]
+    #[arg(long, default_value = library::BUILT_IN[0].0)]
     case: String,
-    /// Play of the case that gives the orders
+    /// Play that gives the orders: a name or a file
     #[arg(long, default_value = "model")]
     play: String,
     /// Size of the window, pixels
@@ -24,25 +28,28 @@ pub struct ScreensArgs {
     zoom: u16,
 }
 
-/// 0 when every picture was saved, 2 when there is no window or a picture could not be saved.
+/// 0 when every step was done, 2 when there is no window or a step failed.
 pub fn screens(args: &ScreensArgs) -> u8 {
-    if let Err(why) = std::fs::create_dir_all(&args.out) {
-        return fail(format!("{}: {why}", args.out.display()));
-    }
-    let walk = Walk {
-        folder: args.out.clone(),
-        window: args.size,
-        size_percent: args.zoom,
-        case: args.case.clone(),
-        play: args.play.clone(),
-    };
-    match crate::desk::show_all(walk) {
+    match walk(args).and_then(crate::desk::walk_through) {
         Ok(report) => {
             say(report);
             0
         }
         Err(why) => fail(why),
     }
+}
+
+fn walk(args: &ScreensArgs) -> Result<Walk, String> {
+    let errand = match &args.out {
+        None => Errand::Figures,
+        Some(folder) => {
+            std::fs::create_dir_all(folder).map_err(|e| format!("{}: {e}", folder.display()))?;
+            Errand::Pictures(folder.clone())
+        }
+    };
+    let case = library::case(&args.case)?;
+    let player = rehearse::find_player(&case, &args.play)?;
+    Ok(Walk { errand, window: args.size, size_percent: args.zoom, case, player })
 }
 
 fn size(text: &str) -> Result<(u32, u32), String> {

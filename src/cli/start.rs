@@ -76,7 +76,7 @@ pub fn play(args: &PlayArgs) -> u8 {
             seed: args.seed,
             mode,
             log: args.log.clone(),
-            resume: None,
+            ..crate::desk::Options::default()
         };
         match crate::desk::run(options) {
             Ok(()) => return 0,

@@ -8,6 +8,8 @@ pub mod briefing;
 pub mod carm;
 pub mod cases;
 pub mod edit;
+pub mod educator;
+pub mod kept;
 pub mod monitor;
 pub mod orders;
 pub mod outcome;
@@ -24,12 +26,15 @@ pub mod room;
 pub mod say;
 pub mod seat;
 pub mod settings;
+pub mod slices;
 pub mod talk;
 pub mod theatre;
 pub mod theme;
 pub mod trace;
 pub mod words;
 
+#[cfg(feature = "app")]
+mod gauge;
 #[cfg(feature = "app")]
 mod preflight;
 #[cfg(feature = "app")]
@@ -39,4 +44,4 @@ pub mod walk;
 
 pub use room::{Desk, Options, Screen};
 #[cfg(feature = "app")]
-pub use shell::{run, show_all};
+pub use shell::{run, walk_through};

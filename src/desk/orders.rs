@@ -20,9 +20,14 @@ pub struct OrdersPanel {
 impl OrdersPanel {
     /// Shows what can be ordered and returns what was.
     pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, view: &View) -> Vec<Order> {
+        self.titled(ui, look, view, look.words.orders)
+    }
+
+    /// The same under another heading.
+    pub fn titled(&mut self, ui: &mut egui::Ui, look: &Look, view: &View, title: &str) -> Vec<Order> {
         let mut orders = Vec::new();
         let w = look.words;
-        ui.label(theme::heading(w.orders));
+        ui.label(theme::heading(title));
         let hint = RichText::new(w.search_hint).color(look.ink.faint);
         let search =
             ui.add(egui::TextEdit::singleline(&mut self.search).hint_text(hint).desired_width(f32::INFINITY));

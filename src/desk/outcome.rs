@@ -64,13 +64,13 @@ impl DebriefScreen {
             ui.add_space(gap::M);
             plot::vitals(ui, look, session, 200.0);
             ui.add_space(gap::M);
-            super::parts::columns(ui, 2, |columns| {
-                let ui = &mut columns[0];
+            let mut decided = |ui: &mut egui::Ui| {
                 ui.label(theme::heading(w.what_was_decided));
                 for decision in &judgement.decisions {
                     card(ui, look, decision);
                 }
-                let ui = &mut columns[1];
+            };
+            let mut judged = |ui: &mut egui::Ui| {
                 dangers(ui, look, judgement);
                 ui.label(theme::heading(w.marks));
                 judgement.marks.iter().for_each(|m| mark(ui, look, m));
@@ -78,13 +78,15 @@ impl DebriefScreen {
                 ui.label(theme::heading(w.risks));
                 ui.label(RichText::new(w.risks_about).size(14.0).color(look.ink.soft));
                 judgement.risks.iter().for_each(|r| risk(ui, look, r));
-            });
+            };
+            super::parts::abreast(ui, 330.0, &mut [(1.0, &mut decided), (1.0, &mut judged)]);
         });
         asked
     }
 }
 
-fn card(ui: &mut egui::Ui, look: &Look, d: &Decision) {
+/// A decision: what was asked and said, how it is judged, and why.
+pub(super) fn card(ui: &mut egui::Ui, look: &Look, d: &Decision) {
     let w = look.words;
     theme::sheet(look).inner_margin(12).show(ui, |ui| {
         ui.set_width(ui.available_width());

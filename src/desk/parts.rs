@@ -71,24 +71,32 @@ pub fn training_only(ui: &mut egui::Ui, look: &Look) {
     ui.label(RichText::new(look.words.training_only).size(13.0).color(look.ink.soft));
 }
 
-/// Columns side by side in which text keeps its ragged edge (egui's own stretch it).
-pub fn columns<R>(ui: &mut egui::Ui, count: usize, content: impl FnOnce(&mut [egui::Ui]) -> R) -> R {
-    let gap = 12.0;
-    let width = (ui.available_width() - gap * (count as f32 - 1.0)) / count as f32;
+/// Parts of a page side by side, each with its share of the width, in which text keeps its ragged edge (egui's own
+/// columns stretch it). Where a part would become narrower than `least`, they stand one below the other.
+pub fn abreast(ui: &mut egui::Ui, least: f32, parts: &mut [(f32, Part<'_>)]) {
     let whole = ui.available_rect_before_wrap();
-    let mut columns: Vec<egui::Ui> = (0..count)
-        .map(|i| {
-            let left = whole.left() + i as f32 * (width + gap);
-            let rect = egui::Rect::from_min_max(
-                egui::pos2(left, whole.top()),
-                egui::pos2(left + width, whole.bottom()),
-            );
-            let layout = egui::Layout::top_down(egui::Align::Min);
-            ui.new_child(egui::UiBuilder::new().max_rect(rect).layout(layout))
-        })
-        .collect();
-    let result = content(&mut columns);
-    let foot = columns.iter().map(|c| c.min_rect().bottom()).fold(whole.top(), f32::max);
+    let gap = theme::gap::L - theme::gap::S;
+    let room = whole.width() - gap * (parts.len() as f32 - 1.0);
+    let shares: f32 = parts.iter().map(|p| p.0).sum();
+    if parts.iter().any(|p| room * p.0 / shares < least) {
+        for (_, part) in parts {
+            ui.vertical(|ui| part(ui));
+            ui.add_space(gap);
+        }
+        return;
+    }
+    let (mut left, mut foot) = (whole.left(), whole.top());
+    for (share, part) in parts {
+        let right = left + room * *share / shares;
+        let rect = egui::Rect::from_min_max(egui::pos2(left, whole.top()), egui::pos2(right, whole.bottom()));
+        let layout = egui::Layout::top_down(egui::Align::Min);
+        let mut column = ui.new_child(egui::UiBuilder::new().max_rect(rect).layout(layout));
+        part(&mut column);
+        foot = foot.max(column.min_rect().bottom());
+        left = right + gap;
+    }
     ui.advance_cursor_after_rect(egui::Rect::from_min_max(whole.min, egui::pos2(whole.right(), foot)));
-    result
 }
+
+/// One part of a page.
+pub type Part<'a> = &'a mut dyn FnMut(&mut egui::Ui);

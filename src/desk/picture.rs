@@ -9,6 +9,7 @@ use super::theme::{self, Look, gap};
 use crate::imaging::{Grey, SubtractionDisplay};
 use crate::session::Session;
 use crate::session::event::Tick;
+use crate::session::log::Mode;
 use crate::session::view::View;
 use egui::{Align2, ColorImage, Rect, RichText, Sense, TextureHandle, TextureOptions, pos2, vec2};
 use std::collections::BTreeMap;
@@ -53,9 +54,16 @@ pub struct PicturePanel {
     playing: bool,
     part: f64,
     fault: Option<String>,
+    /// In an examination nobody says what a run shows.
+    silent: bool,
 }
 
 impl PicturePanel {
+    /// The picture as a mode wants it.
+    pub fn of(mode: Mode) -> Self {
+        Self { silent: mode == Mode::Examination, ..Self::default() }
+    }
+
     /// Takes in what was drawn meanwhile, and asks for what is wanted next.
     pub fn refresh(&mut self, ctx: &egui::Context, session: &Session, view: &View) {
         if let Some(drawn) = self.worker.as_ref().and_then(|w| w.try_recv().ok()) {
@@ -101,6 +109,24 @@ impl PicturePanel {
     /// Does a loop run?
     pub fn playing(&self) -> bool {
         self.playing
+    }
+
+    /// Stops the newest run's loop where most has changed since its first frame: the vessels are fullest there. False
+    /// while it is still being drawn.
+    pub fn hold_fullest(&mut self) -> bool {
+        if self.busy() {
+            return false;
+        }
+        if let Some((number, frames)) = self.runs.last_key_value()
+            && let Some(first) = frames.first()
+        {
+            let change = |f: &Grey| -> u64 {
+                f.pixels.iter().zip(&first.pixels).map(|(a, b)| u64::from(a.abs_diff(*b))).sum()
+            };
+            let fullest = (0..frames.len()).max_by_key(|i| change(&frames[*i])).unwrap_or_default();
+            (self.showing, self.frame, self.playing) = (Showing::Run(*number), fullest, false);
+        }
+        true
     }
 
     /// Moves a running loop on by real time; it stops after one turn.
@@ -162,6 +188,7 @@ impl PicturePanel {
         match self.showing {
             Showing::Nothing => w.no_picture.to_owned(),
             Showing::Live => w.fluoroscopy.to_owned(),
+            Showing::Run(number) if self.silent => format!("{} {number}", w.run),
             Showing::Run(number) => {
                 let seen = view.runs.iter().find(|r| r.number == number).map(|r| r.seen.join("; "));
                 format!("{} {number}: {}", w.run, seen.unwrap_or_default())
@@ -247,7 +274,7 @@ impl PicturePanel {
                     self.playing = false;
                 }
             }
-            if !view.runs.is_empty() {
+            if !view.runs.is_empty() && !self.silent {
                 let text = RichText::new(says).size(13.0).color(look.ink.soft);
                 ui.add(egui::Label::new(text).truncate()).on_hover_text(says);
             }

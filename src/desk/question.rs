@@ -1,11 +1,12 @@
 //! A question put to the trainee: a card with its options, "why?" and "how sure?" where the case wants them, once.
 
 use super::parts::accent_button;
+use super::seat::Seat;
 use super::theme::{self, Look, gap};
 use crate::scenario::Order;
 use crate::session::event::Tick;
 use crate::session::view::AskView;
-use egui::RichText;
+use egui::{RichText, ScrollArea};
 use std::collections::BTreeMap;
 
 /// What the trainee has written so far, by question.
@@ -41,6 +42,34 @@ impl QuestionPanel {
         }
         orders
     }
+}
+
+/// What stands over any screen of a case: in guided mode the reasons for the last decision, then the open questions.
+/// Returns answers.
+pub fn standing(
+    ui: &mut egui::Ui,
+    look: &Look,
+    seat: &mut Seat,
+    panel: &mut QuestionPanel,
+    most: f32,
+) -> Vec<Order> {
+    if seat.view().asks.is_empty() && seat.lesson().is_none() {
+        return Vec::new();
+    }
+    let mut given = Vec::new();
+    ScrollArea::vertical().id_salt("questions").max_height(most).auto_shrink([false, true]).show(ui, |ui| {
+        if let Some(lesson) = seat.lesson() {
+            super::outcome::card(ui, look, lesson);
+            ui.add_space(gap::S);
+            if ui.button(look.words.understood).clicked() {
+                seat.understood();
+            }
+            ui.add_space(gap::M);
+        }
+        let view = seat.view();
+        given = panel.ui(ui, look, &view.asks, view.now);
+    });
+    given
 }
 
 fn card(ui: &mut egui::Ui, look: &Look, ask: &AskView, draft: &mut Draft, now: Tick) -> Option<Order> {

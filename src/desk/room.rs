@@ -3,18 +3,22 @@
 //! It knows no window. The shell calls [`Desk::tick`] with the real time that passed and [`Desk::ui`] with an egui `Ui`;
 //! the tests do the same.
 
+mod surround;
+
 use super::briefing::{BriefingScreen, Onward};
 use super::cases::{self, CasesScreen, Choice};
+use super::educator::EducatorPanel;
 use super::outcome::DebriefScreen;
+use super::question::{self, QuestionPanel};
 use super::reading::ReadingScreen;
 use super::recovery::RecoveryScreen;
 use super::seat::Seat;
 use super::settings::Settings;
-use super::theatre::{self, TheatreScreen};
-use super::theme::{self, Look, gap};
+use super::theatre::TheatreScreen;
+use super::theme::{self, Look};
 use crate::scenario::Loaded;
 use crate::session::log::Mode;
-use egui::{Frame, Key, Margin, Modifiers, Panel, RichText};
+use egui::{Frame, Key, Margin, Modifiers};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -31,6 +35,8 @@ pub struct Options {
     pub log: Option<PathBuf>,
     /// A log to take up where it ends.
     pub resume: Option<PathBuf>,
+    /// Where logs are kept; the user's own data folder when left out.
+    pub folder: Option<PathBuf>,
 }
 
 /// The screens, in the order of a case.
@@ -76,6 +82,9 @@ pub struct Desk {
     theatre: TheatreScreen,
     recovery: RecoveryScreen,
     debrief: DebriefScreen,
+    questions: QuestionPanel,
+    educator: EducatorPanel,
+    educator_open: bool,
     settings_open: bool,
     /// Said at the foot, such as how the picture is drawn.
     pub notice: Option<String>,
@@ -89,19 +98,22 @@ impl Desk {
     /// # Errors
     /// When the named case or log cannot be opened.
     pub fn new(options: Options, settings: Settings) -> Result<Self, String> {
-        let own = cases::log_folder();
+        let own = options.folder.clone().or_else(cases::log_folder);
         let folder = own.as_ref().and_then(|f| f.parent()).map(|f| f.join("cases"));
         let mut desk = Self {
             settings,
             dressed: None,
             screen: Screen::Cases,
-            cases: CasesScreen::new(folder.as_deref()),
+            cases: CasesScreen::new(folder.as_deref(), own.as_deref()),
             seat: None,
             briefing: BriefingScreen::default(),
             reading: ReadingScreen::default(),
             theatre: TheatreScreen::default(),
             recovery: RecoveryScreen::default(),
             debrief: DebriefScreen::default(),
+            questions: QuestionPanel::default(),
+            educator: EducatorPanel::default(),
+            educator_open: false,
             settings_open: false,
             notice: None,
             logs: own,
@@ -141,6 +153,17 @@ impl Desk {
         self.settings_open = open;
     }
 
+    /// Shows or hides the educator's panel; an examination has none.
+    pub fn show_educator(&mut self, open: bool) {
+        self.educator_open = open && self.seat.as_ref().is_some_and(|s| s.mode() != Mode::Examination);
+    }
+
+    /// Is a picture being drawn, beside the window's own work?
+    pub fn drawing(&self) -> bool {
+        self.seat.as_ref().is_some_and(|s| s.picture.busy())
+            || self.screen == Screen::Reading && self.reading.busy()
+    }
+
     /// Does anything move, so that frames are wanted all the time?
     pub fn running(&self) -> bool {
         self.seat.as_ref().is_some_and(Seat::running)
@@ -149,30 +172,46 @@ impl Desk {
     /// Opens a case at its start. Without a path the log goes to the desk's own folder.
     ///
     /// # Errors
-    /// When the log cannot be made.
+    /// When the log cannot be made; nothing has then been opened.
     pub fn open(&mut self, case: Arc<Loaded>, mode: Mode, log: Option<PathBuf>) -> Result<(), String> {
         let (log, number) = match (log, &self.logs) {
             (Some(log), _) => (Some(log), 1),
             (None, Some(folder)) => {
                 std::fs::create_dir_all(folder).map_err(|e| {
-                    format!("logs are kept in {}, and that cannot be made: {e}", folder.display())
+                    format!("logs are kept in {}, and that folder cannot be made: {e}", folder.display())
                 })?;
                 let (log, number) = cases::next_log(folder, &case.case.id);
                 (Some(log), number)
             }
             (None, None) => (None, 1),
         };
+        self.sit_down(case, mode, log.as_deref(), number)
+    }
+
+    fn sit_down(
+        &mut self,
+        case: Arc<Loaded>,
+        mode: Mode,
+        log: Option<&Path>,
+        number: u64,
+    ) -> Result<(), String> {
         let seed = if self.options.seed == 0 { number } else { self.options.seed };
-        self.seat = Some(Seat::begin(case, seed, mode, log.as_deref())?);
+        self.seat = Some(Seat::begin(case, seed, mode, log)?);
         self.fresh_panels();
         self.screen = Screen::Briefing;
         Ok(())
     }
 
+    /// Takes a log up where it ends, on the screen that it has come to.
     fn resume(&mut self, log: &Path) -> Result<(), String> {
-        self.seat = Some(Seat::resume(log)?);
+        let seat = Seat::resume(log)?;
+        self.screen = match (&seat.view().ended, seat.on_ward()) {
+            (Some(_), _) => Screen::Debrief,
+            (None, true) => Screen::Recovery,
+            (None, false) => Screen::Theatre,
+        };
+        self.seat = Some(seat);
         self.fresh_panels();
-        self.screen = Screen::Theatre;
         Ok(())
     }
 
@@ -182,7 +221,10 @@ impl Desk {
         self.theatre = TheatreScreen::default();
         self.recovery = RecoveryScreen::default();
         self.debrief = DebriefScreen::default();
-        self.cases.trouble = None;
+        self.questions = QuestionPanel::default();
+        self.educator = EducatorPanel::default();
+        self.educator_open = false;
+        (self.cases.trouble, self.cases.logless) = (None, None);
     }
 
     /// Leaves the case; its log is ended in good order.
@@ -191,8 +233,8 @@ impl Desk {
     /// When the log's last lines could not be written.
     pub fn leave(&mut self) -> Result<(), String> {
         self.screen = Screen::Cases;
-        self.cases =
-            CasesScreen::new(self.logs.as_ref().and_then(|f| f.parent()).map(|f| f.join("cases")).as_deref());
+        let own = self.logs.as_ref().and_then(|f| f.parent()).map(|f| f.join("cases"));
+        self.cases = CasesScreen::new(own.as_deref(), self.logs.as_deref());
         self.seat.take().map_or(Ok(()), Seat::close)
     }
 
@@ -222,6 +264,7 @@ impl Desk {
         self.head(ui, &look);
         self.foot(ui, &look);
         egui::CentralPanel::default().frame(page(&look, self.screen)).show(ui, |ui| self.body(ui, &look));
+        self.educator_window(ui, &look);
         if self.settings_open {
             self.settings_sheet(ui, &look);
         }
@@ -234,6 +277,12 @@ impl Desk {
             }
             return;
         };
+        // In the theatre and on the ward the questions stand beside what they are about.
+        if matches!(self.screen, Screen::Briefing | Screen::Reading) {
+            let most = 0.5 * ui.available_height();
+            let orders = question::standing(ui, look, seat, &mut self.questions, most);
+            seat.give(orders);
+        }
         match self.screen {
             Screen::Cases | Screen::Briefing => {
                 let (orders, onward) = self.briefing.ui(ui, look, seat);
@@ -248,11 +297,11 @@ impl Desk {
                 seat.give(orders);
             }
             Screen::Theatre => {
-                let orders = self.theatre.ui(ui, look, seat);
+                let orders = self.theatre.ui(ui, look, seat, &mut self.questions);
                 seat.give(orders);
             }
             Screen::Recovery => {
-                let orders = self.recovery.ui(ui, look, seat);
+                let orders = self.recovery.ui(ui, look, seat, &mut self.questions);
                 seat.give(orders);
             }
             Screen::Debrief => {
@@ -271,110 +320,15 @@ impl Desk {
     }
 
     fn choose(&mut self, choice: Choice) {
-        let done = match choice {
-            Choice::Open(case, mode) => self.open(case, mode, None),
-            Choice::Resume(log) => self.resume(&log),
+        let (done, wanted) = match choice {
+            Choice::Open(case, mode) => (self.open(Arc::clone(&case), mode, None), Some((case, mode))),
+            Choice::Unlogged(case, mode) => (self.sit_down(case, mode, None, 1), None),
+            Choice::Resume(log) => (self.resume(&log), None),
         };
-        self.cases.trouble = done.err();
-    }
-
-    /// The head: name, the way through the case, the patient in one line, and the clock.
-    fn head(&mut self, ui: &mut egui::Ui, look: &Look) {
-        let w = look.words;
-        let frame = Frame::new().fill(look.ink.panel).inner_margin(Margin::symmetric(16, 7));
-        Panel::top("head").frame(frame).resizable(false).show_separator_line(false).show(ui, |ui| {
-            ui.horizontal(|ui| {
-                ui.label(RichText::new(w.name).font(theme::serif(21.0)).color(look.ink.accent));
-                ui.add_space(gap::M);
-                if self.seat.is_some() {
-                    for screen in Screen::OF_A_CASE {
-                        if ui.selectable_label(self.screen == screen, screen.name(look)).clicked() {
-                            self.screen = screen;
-                        }
-                    }
-                }
-                ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                    if ui.button(w.settings).clicked() {
-                        self.settings_open = !self.settings_open;
-                    }
-                    ui.add_space(gap::S);
-                    let Some(seat) = &mut self.seat else { return };
-                    ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
-                        ui.add_space(gap::L);
-                        let now = seat.view().now;
-                        seat.clock.ui(ui, look, now, seat.mode() != Mode::Examination);
-                        if self.screen != Screen::Theatre {
-                            ui.add_space(gap::M);
-                            let room = ui.available_width() - 90.0;
-                            theatre::strip(ui, look, seat, room);
-                        }
-                    });
-                });
-            });
-        });
-    }
-
-    /// The foot: what every screen says, and the desk's own notices.
-    fn foot(&mut self, ui: &mut egui::Ui, look: &Look) {
-        let frame = Frame::new().fill(look.ink.panel).inner_margin(Margin::symmetric(16, 1));
-        Panel::bottom("foot").frame(frame).resizable(false).show_separator_line(false).show(ui, |ui| {
-            ui.horizontal(|ui| {
-                let phase = self.seat.as_ref().map(|s| s.view().phase.join(" · ")).unwrap_or_default();
-                if !phase.is_empty() {
-                    ui.label(RichText::new(phase).font(theme::bold(13.0)).color(look.ink.text));
-                    ui.add_space(gap::M);
-                }
-                let text = self.notice.as_deref().unwrap_or(look.words.training_only);
-                let text = if self.seat.is_some() || self.notice.is_some() {
-                    text
-                } else {
-                    look.words.training_only
-                };
-                ui.add(egui::Label::new(RichText::new(text).size(12.5).color(look.ink.soft)).truncate());
-            });
-        });
-    }
-
-    fn settings_sheet(&mut self, ui: &mut egui::Ui, look: &Look) {
-        let w = look.words;
-        let before = self.settings.clone();
-        let modal = egui::Modal::new(egui::Id::new("settings")).frame(theme::card(look).inner_margin(24));
-        let response = modal.show(ui.ctx(), |ui| {
-            ui.set_width(460.0);
-            ui.label(theme::heading(w.settings));
-            ui.add_space(gap::S);
-            ui.label(w.text_size);
-            ui.horizontal(|ui| {
-                for size in Settings::SIZES {
-                    ui.selectable_value(&mut self.settings.size_percent, size, format!("{size} %"));
-                }
-            });
-            ui.checkbox(&mut self.settings.contrast, w.high_contrast);
-            ui.checkbox(&mut self.settings.still, w.reduced_motion);
-            ui.label(RichText::new(w.no_sound).size(14.0).color(look.ink.soft));
-            ui.add_space(gap::S);
-            ui.label(theme::eyebrow(look, w.keys));
-            ui.label(RichText::new(w.keys_text).size(14.0).color(look.ink.soft));
-            ui.add_space(gap::M);
-            ui.horizontal(|ui| {
-                let close = ui.button(w.close).clicked();
-                if self.seat.is_some() && ui.button(w.leave).clicked() {
-                    self.settings_open = false;
-                    if let Err(why) = self.leave() {
-                        self.cases.trouble = Some(why);
-                    }
-                }
-                close
-            })
-            .inner
-        });
-        if response.inner || response.should_close() {
-            self.settings_open = false;
-        }
-        if before != self.settings
-            && let Err(why) = self.settings.save()
-        {
-            self.notice = Some(why);
+        if let Err(why) = done {
+            // An examination without a log would be none.
+            self.cases.logless = wanted.filter(|w| w.1 != Mode::Examination);
+            self.cases.trouble = Some(why);
         }
     }
 

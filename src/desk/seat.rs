@@ -8,7 +8,8 @@ use super::monitor::MonitorPanel;
 use super::pace::{Clock, Pace};
 use super::picture::PicturePanel;
 use super::talk::{TalkPanel, Voice};
-use crate::records::Keeper;
+use crate::assess::{Decision, decisions};
+use crate::records::{KeepFault, Keeper};
 use crate::scenario::{Loaded, Order};
 use crate::session::event::{EventKind, Giver};
 use crate::session::log::Mode;
@@ -25,6 +26,12 @@ pub struct Seat {
     player: Option<Player>,
     /// Said since the last look, for "until something happens".
     heard: bool,
+    /// Decisions heard of so far.
+    decided: usize,
+    /// The last decision with its reasons, where they are told at once.
+    lesson: Option<Decision>,
+    /// Why the log cannot be written now.
+    trouble: Option<String>,
     /// The clock.
     pub clock: Clock,
     /// The talk.
@@ -69,13 +76,17 @@ impl Seat {
             begun: false,
             player: None,
             heard: false,
+            decided: 0,
+            lesson: None,
+            trouble: None,
             clock: Clock::default(),
             talk: TalkPanel::default(),
             monitor: MonitorPanel::default(),
-            picture: PicturePanel::default(),
+            picture: PicturePanel::of(keeper.session().mode()),
             keeper,
         };
         seat.talk.listen(seat.keeper.session());
+        seat.decided = seat.talk.decided();
         seat
     }
 
@@ -117,15 +128,15 @@ impl Seat {
         self.view.offers.iter().any(|o| o.verb == "recover" && o.blocked.is_none())
     }
 
-    /// Lets one of the case's plays give the orders from here on: a rehearsal that is watched.
-    ///
-    /// # Errors
-    /// When the case has no such play.
-    pub fn watch(&mut self, play: &str) -> Result<(), String> {
-        let case = Arc::clone(self.keeper.session().case());
-        self.player = Some(Player::named(&case, play)?);
+    /// Lets a play give the orders from here on: a rehearsal that is watched.
+    pub fn watch(&mut self, player: Player) {
+        self.player = Some(player);
         self.start_clock();
-        Ok(())
+    }
+
+    /// Runs the clock as on the wall, or lets it stand.
+    pub fn run_clock(&mut self, on: bool) {
+        self.clock.pace = if on { Pace::Real } else { Pace::Paused };
     }
 
     /// Does a play give the orders?
@@ -153,12 +164,11 @@ impl Seat {
                     self.player = None;
                 }
                 for order in orders {
-                    self.take(order);
+                    self.take(&Giver::Trainee, order);
                 }
             }
-            if let Err(fault) = self.keeper.advance(1) {
-                self.talk.note(self.view.now, fault.to_string());
-                self.clock.pace = Pace::Paused;
+            let kept = self.keeper.advance(1);
+            if !self.written(kept) {
                 break;
             }
             self.listen();
@@ -178,6 +188,11 @@ impl Seat {
 
     /// Takes the trainee's orders.
     pub fn give(&mut self, orders: Vec<Order>) {
+        self.give_as(&Giver::Trainee, orders);
+    }
+
+    /// Takes anybody's orders.
+    pub fn give_as(&mut self, by: &Giver, orders: Vec<Order>) {
         if orders.is_empty() {
             return;
         }
@@ -185,22 +200,54 @@ impl Seat {
             self.start_clock();
         }
         for order in orders {
-            self.take(order);
+            self.take(by, order);
         }
         self.listen();
         self.refresh();
     }
 
-    fn take(&mut self, order: Order) {
+    fn take(&mut self, by: &Giver, order: Order) {
         // A refusal is an event of the session and shows in the talk; only the log's trouble is ours to tell.
-        if let Err(fault) = self.keeper.order(Giver::Trainee, order) {
-            self.talk.note(self.view.now, fault.to_string());
+        let kept = self.keeper.order(by.clone(), order).map(drop);
+        self.written(kept);
+    }
+
+    /// Says once that the log cannot be written, and once that it can be again. The patient stands still meanwhile.
+    fn written(&mut self, kept: Result<(), KeepFault>) -> bool {
+        let fault = kept.err().map(|fault| fault.to_string());
+        if let Some(why) = &fault {
+            self.clock.pace = Pace::Paused;
+            if self.trouble.is_none() {
+                self.talk.note(self.view.now, why.clone());
+            }
         }
+        self.trouble = fault;
+        self.trouble.is_none()
+    }
+
+    /// Why the log cannot be written now, if so.
+    pub fn trouble(&self) -> Option<&str> {
+        self.trouble.as_deref()
+    }
+
+    /// The last decision with its reasons, in guided mode and until it has been read.
+    pub fn lesson(&self) -> Option<&Decision> {
+        self.lesson.as_ref()
+    }
+
+    /// The lesson has been read.
+    pub fn understood(&mut self) {
+        self.lesson = None;
     }
 
     fn listen(&mut self) {
+        let before = self.decided;
         let new = self.talk.listen(self.keeper.session());
         self.heard = new.iter().any(|l| l.voice != Voice::Own);
+        self.decided = self.talk.decided();
+        if self.decided > before && self.mode() == Mode::Guided {
+            self.lesson = decisions(self.keeper.session()).pop();
+        }
     }
 
     fn refresh(&mut self) {

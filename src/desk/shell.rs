@@ -26,12 +26,14 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::rc::Rc;
 use std::time::Duration;
 
-/// Frames while the patient's time runs: 30 a second.
-const RUNNING: Duration = Duration::from_millis(33);
+/// Frames while the patient's time runs: 60 a second on a graphics card, 30 where the processor draws them.
+const RUNNING: [Duration; 2] = [Duration::from_millis(16), Duration::from_millis(33)];
 /// A frame at the latest when nothing happens.
 const RESTING: Duration = Duration::from_secs(5);
 /// The frame after which the window may be seen.
 const PAINTED: u32 = 3;
+/// The frame at which it has been seen: drawing runs one frame behind.
+pub(super) const SEEN: u32 = PAINTED + 2;
 
 /// The desk, shared with whoever opened the window, so that its log can be ended when the window is gone.
 struct Shared(Rc<RefCell<Desk>>);
@@ -45,11 +47,11 @@ pub fn run(options: Options) -> Result<(), String> {
     open(options, None).map(drop)
 }
 
-/// Opens the window, goes through every screen of a case by itself, and saves a picture of each. Returns how it went.
+/// Opens the window, goes through every screen of a case by itself, and closes. Returns how it went.
 ///
 /// # Errors
 /// As for [`run`].
-pub fn show_all(walk: Walk) -> Result<String, String> {
+pub fn walk_through(walk: Walk) -> Result<String, String> {
     open(Options::default(), Some(walk))
 }
 
@@ -69,9 +71,8 @@ fn open(options: Options, walk: Option<Walk>) -> Result<String, String> {
     let report = Rc::new(RefCell::new(walk::Report::default()));
     let written = Rc::clone(&report);
     // Bevy ends the program where its own parts fail; that must not take the terminal desk with it.
-    let outcome = catch_unwind(AssertUnwindSafe(|| {
-        app(shared, size, renderer.fallback, walk.map(|w| (w, written))).run()
-    }));
+    let outcome =
+        catch_unwind(AssertUnwindSafe(|| app(shared, size, &renderer, walk.map(|w| (w, written))).run()));
     let closed = desk.borrow_mut().leave();
     let report = report.take();
     match outcome {
@@ -88,7 +89,7 @@ fn open(options: Options, walk: Option<Walk>) -> Result<String, String> {
 fn app(
     desk: Shared,
     (width, height): (u32, u32),
-    fallback: bool,
+    renderer: &preflight::Renderer,
     walk: Option<(Walk, Rc<RefCell<walk::Report>>)>,
 ) -> App {
     let mut app = App::new();
@@ -103,7 +104,7 @@ fn app(
         power_preference: PowerPreference::LowPower,
         // The least that any driver offers is enough for a desk.
         priority: WgpuSettingsPriority::WebGL2,
-        force_fallback_adapter: fallback,
+        force_fallback_adapter: renderer.fallback,
         ..default()
     };
     let plugins = DefaultPlugins
@@ -123,6 +124,7 @@ fn app(
     app.add_plugins(plugins)
         .add_plugins(EguiPlugin::default())
         .insert_resource(ClearColor(Color::srgb_u8(ground.r(), ground.g(), ground.b())))
+        .insert_resource(Running(RUNNING[usize::from(renderer.software)]))
         .insert_resource(WinitSettings { focused_mode: pace(RESTING), unfocused_mode: pace(RESTING) })
         .insert_non_send(desk)
         .add_systems(Startup, camera)
@@ -134,6 +136,10 @@ fn app(
     }
     app
 }
+
+/// Time between frames while something moves.
+#[derive(Resource)]
+struct Running(Duration);
 
 fn pace(wait: Duration) -> UpdateMode {
     UpdateMode::reactive_low_power(wait)
@@ -149,9 +155,14 @@ fn pass_time(desk: NonSend<Shared>, time: Res<Time<Real>>) {
 }
 
 /// Frames at the traces' pace while the patient's time runs, also when another window has the focus: an educator looks on.
-fn govern(desk: NonSend<Shared>, walk: Option<Res<walk::Walking>>, mut winit: ResMut<WinitSettings>) {
-    let busy = walk.is_some() || desk.0.borrow().running();
-    let mode = pace(if busy { RUNNING } else { RESTING });
+fn govern(
+    desk: NonSend<Shared>,
+    running: Res<Running>,
+    walk: Option<Res<walk::Walking>>,
+    mut winit: ResMut<WinitSettings>,
+) {
+    let busy = walk.is_some_and(|w| !w.rests()) || desk.0.borrow().running();
+    let mode = pace(if busy { running.0 } else { RESTING });
     if winit.focused_mode != mode {
         winit.focused_mode = mode;
         winit.unfocused_mode = mode;

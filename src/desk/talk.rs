@@ -5,6 +5,7 @@ use super::theme::{self, Look, gap};
 use crate::scenario::order::Worker;
 use crate::session::Session;
 use crate::session::event::{EventKind, Giver, Tick};
+use crate::session::log::Mode;
 use crate::session::view::{JobView, View};
 use egui::{RichText, ScrollArea};
 
@@ -39,13 +40,20 @@ pub struct Spoken {
 pub struct TalkPanel {
     lines: Vec<Spoken>,
     read: usize,
+    decided: usize,
 }
 
 impl TalkPanel {
     /// Takes in what has happened since the last call; returns the new lines.
     pub fn listen(&mut self, session: &Session) -> &[Spoken] {
         let from = self.lines.len();
+        let examined = session.mode() == Mode::Examination;
         for event in session.events().iter().skip(self.read) {
+            self.decided += usize::from(matches!(event.kind, EventKind::Chosen { .. }));
+            // In an examination a run is for the examined to read.
+            if examined && matches!(event.kind, EventKind::Ran(_)) {
+                continue;
+            }
             if let Some(text) = session.tell(event) {
                 let voice = match &event.kind {
                     EventKind::Ordered { by: Giver::Trainee | Giver::Option(_), .. }
@@ -60,6 +68,11 @@ impl TalkPanel {
         }
         self.read = session.events().len();
         &self.lines[from..]
+    }
+
+    /// How many questions have been answered or have closed.
+    pub fn decided(&self) -> usize {
+        self.decided
     }
 
     /// A line of the desk itself, such as a log that could not be written.

@@ -2,13 +2,13 @@
 
 use super::carm::CarmPanel;
 use super::orders::OrdersPanel;
-use super::question::QuestionPanel;
+use super::question::{self, QuestionPanel};
 use super::rail::RailPanel;
 use super::seat::Seat;
 use super::theme::{self, Look, gap};
 use crate::scenario::Order;
 use crate::session::view::View;
-use egui::{Frame, Margin, Panel, RichText, ScrollArea};
+use egui::{CentralPanel, Frame, Margin, Panel, RichText, ScrollArea};
 
 /// The panels of the theatre.
 #[derive(Default)]
@@ -16,78 +16,163 @@ pub struct TheatreScreen {
     orders: OrdersPanel,
     rail: RailPanel,
     carm: CarmPanel,
-    questions: QuestionPanel,
+    side: Side,
+    on_rail: bool,
 }
+
+/// What stands beside the picture where there is room for one thing only.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Side {
+    #[default]
+    Orders,
+    Talk,
+    Monitor,
+    Carm,
+}
+
+/// Room that all panels together need, points; with less they take turns.
+const ROOM: egui::Vec2 = egui::vec2(1160.0, 600.0);
+/// Height that picture and rail together need, points.
+const HIGH: f32 = 460.0;
 
 impl TheatreScreen {
     /// Shows it and returns what was ordered.
-    pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, seat: &mut Seat) -> Vec<Order> {
-        let mut given = Vec::new();
+    pub fn ui(
+        &mut self,
+        ui: &mut egui::Ui,
+        look: &Look,
+        seat: &mut Seat,
+        questions: &mut QuestionPanel,
+    ) -> Vec<Order> {
         let view = seat.view().clone();
-        let wide = ui.available_width() > 1500.0;
-        Panel::bottom("rail").frame(pane(look)).resizable(false).show_separator_line(false).show(ui, |ui| {
-            given.extend(self.rail.ui(ui, look, &view.rail));
-        });
-        let side = if wide { 340.0 } else { 272.0 };
-        Panel::left("orders")
-            .frame(pane(look))
-            .resizable(false)
-            .exact_size(side)
-            .show_separator_line(false)
-            .show(ui, |ui| {
-                given.extend(self.orders.ui(ui, look, &view));
-            });
-        let side = if wide { 440.0 } else { 344.0 };
-        Panel::right("monitor")
-            .frame(pane(look))
-            .resizable(false)
-            .exact_size(side)
-            .show_separator_line(false)
-            .show(ui, |ui| {
-                seat.monitor.ui(ui, look, &view.vitals, &view.alarms);
-                ui.add_space(gap::S);
-                seat.talk.ui(ui, look, &view);
-            });
-        egui::CentralPanel::default().frame(pane(look)).show(ui, |ui| {
-            self.centre(ui, look, seat, &view, &mut given);
-        });
+        let mut given = Vec::new();
+        let room = ui.available_size();
+        if room.x >= ROOM.x && room.y >= ROOM.y {
+            self.whole(ui, look, seat, &view, questions, &mut given);
+        } else {
+            self.by_turns(ui, look, seat, &view, questions, &mut given);
+        }
         given
     }
 
-    /// Open questions over the picture; beside it the C-arm and what has been used.
-    fn centre(
+    /// Everything at once.
+    fn whole(
         &mut self,
         ui: &mut egui::Ui,
         look: &Look,
         seat: &mut Seat,
         view: &View,
+        questions: &mut QuestionPanel,
         given: &mut Vec<Order>,
     ) {
-        if !view.asks.is_empty() {
+        let wide = ui.available_width() > 1500.0;
+        Panel::bottom("rail").frame(pane(look)).resizable(false).show_separator_line(false).show(ui, |ui| {
+            given.extend(self.rail.ui(ui, look, &view.rail));
+        });
+        let side = if wide { 340.0 } else { 272.0 };
+        column(Panel::left("orders"), side, pane(look)).show(ui, |ui| {
+            given.extend(self.orders.ui(ui, look, view));
+        });
+        let side = if wide { 440.0 } else { 344.0 };
+        column(Panel::right("monitor"), side, pane(look)).show(ui, |ui| {
+            seat.monitor.ui(ui, look, &view.vitals, &view.alarms);
+            ui.add_space(gap::S);
+            seat.talk.ui(ui, look, view);
+        });
+        CentralPanel::default().frame(pane(look)).show(ui, |ui| {
             let most = 0.6 * ui.available_height();
-            ScrollArea::vertical().id_salt("questions").max_height(most).show(ui, |ui| {
-                given.extend(self.questions.ui(ui, look, &view.asks, view.now));
+            given.extend(question::standing(ui, look, seat, questions, most));
+            let beside = Frame::new().inner_margin(Margin { left: 12, ..Margin::ZERO });
+            column(Panel::right("c-arm"), 236.0, beside).show(ui, |ui| {
+                self.carm_and_tallies(ui, look, view, given);
             });
-        }
-        let side = 236.0;
-        Panel::right("c-arm")
-            .frame(Frame::new().inner_margin(Margin { left: 12, ..Margin::ZERO }))
-            .resizable(false)
-            .exact_size(side)
-            .show_separator_line(false)
-            .show(ui, |ui| {
-                ScrollArea::vertical().id_salt("c-arm and tallies").auto_shrink([false, false]).show(
-                    ui,
-                    |ui| {
-                        let blocked =
-                            view.offers.iter().find(|o| o.verb == "aim").and_then(|o| o.blocked.as_deref());
-                        given.extend(self.carm.ui(ui, look, &view.carm, blocked));
-                        tallies(ui, look, view);
-                    },
-                );
-            });
-        seat.picture_ui(ui, look);
+            seat.picture_ui(ui, look);
+        });
     }
+
+    /// The picture, and beside it one thing at a time; the rail under it where it fits, else in its place.
+    fn by_turns(
+        &mut self,
+        ui: &mut egui::Ui,
+        look: &Look,
+        seat: &mut Seat,
+        view: &View,
+        questions: &mut QuestionPanel,
+        given: &mut Vec<Order>,
+    ) {
+        let w = look.words;
+        let high = ui.available_height() >= HIGH;
+        let side = (0.44 * ui.available_width()).clamp(220.0, 320.0);
+        if high {
+            Panel::bottom("rail").frame(tight(look)).resizable(false).show_separator_line(false).show(
+                ui,
+                |ui| {
+                    given.extend(self.rail.ui(ui, look, &view.rail));
+                },
+            );
+        }
+        column(Panel::left("by turns"), side, tight(look)).show(ui, |ui| {
+            ui.horizontal_wrapped(|ui| {
+                ui.spacing_mut().item_spacing = egui::vec2(2.0, 2.0);
+                ui.spacing_mut().button_padding.x = 7.0;
+                let sides = [
+                    (Side::Orders, w.orders),
+                    (Side::Talk, w.talk),
+                    (Side::Monitor, w.monitor),
+                    (Side::Carm, w.carm),
+                ];
+                for (side, name) in sides {
+                    ui.selectable_value(&mut self.side, side, name);
+                }
+            });
+            match self.side {
+                Side::Orders => given.extend(self.orders.ui(ui, look, view)),
+                Side::Talk => seat.talk.ui(ui, look, view),
+                Side::Monitor => {
+                    ScrollArea::vertical().id_salt("monitor").auto_shrink([false, false]).show(ui, |ui| {
+                        seat.monitor.ui(ui, look, &view.vitals, &view.alarms);
+                    });
+                }
+                Side::Carm => self.carm_and_tallies(ui, look, view, given),
+            }
+        });
+        CentralPanel::default().frame(tight(look)).show(ui, |ui| {
+            let most = 0.72 * ui.available_height();
+            given.extend(question::standing(ui, look, seat, questions, most));
+            if !high {
+                ui.horizontal(|ui| {
+                    ui.spacing_mut().item_spacing.x = 2.0;
+                    ui.selectable_value(&mut self.on_rail, false, w.picture);
+                    ui.selectable_value(&mut self.on_rail, true, w.rail);
+                });
+            }
+            if self.on_rail && !high {
+                ScrollArea::vertical().id_salt("rail").auto_shrink([false, false]).show(ui, |ui| {
+                    given.extend(self.rail.ui(ui, look, &view.rail));
+                });
+            } else {
+                seat.picture_ui(ui, look);
+            }
+        });
+    }
+
+    fn carm_and_tallies(&mut self, ui: &mut egui::Ui, look: &Look, view: &View, given: &mut Vec<Order>) {
+        ScrollArea::vertical().id_salt("c-arm and tallies").auto_shrink([false, false]).show(ui, |ui| {
+            let blocked = view.offers.iter().find(|o| o.verb == "aim").and_then(|o| o.blocked.as_deref());
+            given.extend(self.carm.ui(ui, look, &view.carm, blocked));
+            tallies(ui, look, view);
+        });
+    }
+}
+
+/// A panel of one width down the side.
+fn column(panel: Panel, width: f32, frame: Frame) -> Panel {
+    panel.frame(frame).resizable(false).exact_size(width).show_separator_line(false)
+}
+
+/// As [`pane`], where room is dear.
+fn tight(look: &Look) -> Frame {
+    Frame::new().fill(look.ink.ground).inner_margin(Margin::symmetric(8, 4))
 }
 
 /// A sheet without a frame: the ground itself, with room around.

@@ -1,10 +1,17 @@
-//! A walk through every screen of a case by the real window, saving a picture of each: for the manual and for tests.
+//! A walk through every screen of a case by the real window: for the manual's pictures, for tests, and for figures.
 //!
-//! Nothing is staged: the case's own model play gives the orders, the session computes, and the pictures show it.
+//! Nothing is staged: a play gives the orders, the session computes, and the pictures show it. A walk's steps wait for
+//! what can be seen (the CT has been read, a run was taken), so that any play can be walked through; where a play ends
+//! early, the screens are shown as it left them.
 
+use super::gauge;
 use super::room::{Desk, Screen};
-use super::shell::with_desk;
+use super::seat::Seat;
+use super::shell::{SEEN, with_desk};
+use crate::scenario::Order;
+use crate::session::event::EventKind;
 use crate::session::log::Mode;
+use crate::session::player::Player;
 use bevy::prelude::*;
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::time::Real;
@@ -13,19 +20,28 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::time::Duration;
 
-/// What to show and where to save it.
-#[derive(Clone, Debug)]
+/// What to show, and what for.
+#[derive(Clone)]
 pub struct Walk {
-    /// Folder of the pictures; it must exist.
-    pub folder: PathBuf,
+    /// What is wanted of it.
+    pub errand: Errand,
     /// Size of the window, pixels.
     pub window: (u32, u32),
     /// Size of everything in it, per cent.
     pub size_percent: u16,
-    /// Built-in name or file of the case.
-    pub case: String,
-    /// Play that gives the orders.
-    pub play: String,
+    /// The case.
+    pub case: std::sync::Arc<crate::scenario::Loaded>,
+    /// Who gives the orders.
+    pub player: Player,
+}
+
+/// What a walk is for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Errand {
+    /// A picture of every screen in this folder, which must exist.
+    Pictures(PathBuf),
+    /// First paint, processor time at rest, frames a second in session.
+    Figures,
 }
 
 /// How the walk went.
@@ -33,8 +49,7 @@ pub struct Walk {
 pub struct Report {
     frames: u32,
     seconds: f64,
-    /// Frames and seconds of the theatre left to run by itself.
-    theatre: (u32, f64),
+    said: Vec<String>,
     saved: Vec<String>,
     faults: Vec<String>,
 }
@@ -48,15 +63,12 @@ impl Report {
         if let Some(fault) = self.faults.into_iter().next() {
             return Err(fault);
         }
-        let (frames, seconds) = self.theatre;
-        Ok(format!(
-            "{} pictures: {}\n{} frames in {:.1} s; theatre at its own pace: {:.1} frames/s; drawn by {renderer}",
-            self.saved.len(),
-            self.saved.join(", "),
-            self.frames,
-            self.seconds,
-            f64::from(frames) / seconds.max(1e-9),
-        ))
+        let mut lines = self.said;
+        if !self.saved.is_empty() {
+            lines.push(format!("{} pictures: {}", self.saved.len(), self.saved.join(", ")));
+        }
+        lines.push(format!("{} frames in {:.1} s; drawn by {renderer}", self.frames, self.seconds));
+        Ok(lines.join("\n"))
     }
 }
 
@@ -67,31 +79,49 @@ struct Shared(Rc<RefCell<Report>>);
 #[derive(Resource)]
 pub struct Walking {
     walk: Walk,
+    steps: &'static [Step],
     step: usize,
     /// Frames since the step began.
     frames: u32,
     /// A picture has been asked for and has not come yet.
     waiting: bool,
     began: Duration,
+    /// Processor time at the step's beginning, s.
+    cpu_s: f64,
 }
 
-/// One step of the walk.
+impl Walking {
+    /// Should frames come only when something happens?
+    pub fn rests(&self) -> bool {
+        matches!(self.steps.get(self.step), Some(Step::Rest(_)))
+    }
+}
+
+/// One step of a walk.
 enum Step {
     /// Turn to a screen.
     Turn(Screen),
-    /// Open the case and let its play give the orders.
+    /// Open the case and let the play give the orders.
     Open,
-    /// Let the play's time pass as fast as it can be computed, ticks.
-    Pass(u64),
+    /// Let the play's time pass as fast as it can be computed, until this can be seen or the play is over.
+    Pass(fn(&Seat) -> bool),
     /// Look on at the clock's own pace, s, and count frames.
-    Look(f64),
+    Watch(f64),
+    /// Frames as fast as in session, so that what starting up left to do is done, s.
+    Wait(f64),
+    /// Nothing is done for so many seconds; the processor time is counted.
+    Rest(f64),
+    /// End the case by an order.
+    Finish,
     /// Open or shut the settings.
     Settings(bool),
+    /// Stop the newest run's loop where the vessels are fullest.
+    Hold,
     /// Save a picture.
     Shot(&'static str),
 }
 
-const STEPS: &[Step] = &[
+const PICTURES: &[Step] = &[
     Step::Shot("1-cases"),
     Step::Settings(true),
     Step::Shot("2-settings"),
@@ -99,33 +129,72 @@ const STEPS: &[Step] = &[
     Step::Open,
     Step::Shot("3-briefing"),
     Step::Turn(Screen::Reading),
-    Step::Pass(12_000),
+    Step::Pass(sized),
     Step::Shot("4-reading"),
     Step::Turn(Screen::Theatre),
-    Step::Look(8.0),
+    Step::Pass(screening),
+    Step::Watch(2.0),
     Step::Shot("5-theatre"),
-    Step::Pass(9_000),
-    Step::Look(3.0),
-    Step::Shot("6-theatre-lines"),
-    Step::Pass(18_000),
-    Step::Look(3.0),
-    Step::Shot("7-theatre-later"),
-    Step::Pass(60_000),
+    Step::Pass(ran),
+    Step::Hold,
+    Step::Shot("6-run"),
+    Step::Pass(placed),
+    Step::Shot("7-graft"),
     Step::Turn(Screen::Recovery),
+    Step::Pass(second_day),
     Step::Shot("8-recovery"),
-    Step::Pass(u64::MAX),
+    Step::Pass(|_| false),
+    Step::Finish,
     Step::Turn(Screen::Debrief),
     Step::Shot("9-debrief"),
 ];
 
+const FIGURES: &[Step] = &[
+    Step::Wait(3.0),
+    Step::Rest(15.0),
+    Step::Open,
+    Step::Rest(15.0),
+    Step::Turn(Screen::Theatre),
+    Step::Watch(10.0),
+    Step::Pass(screening),
+    Step::Watch(10.0),
+    Step::Pass(ran),
+    Step::Watch(10.0),
+];
+
+/// The sizing sheet has its first three values.
+fn sized(seat: &Seat) -> bool {
+    let measured = |e: &&crate::session::event::Event| matches!(&e.kind, EventKind::Done { verb, .. } if verb == "measure");
+    seat.keeper().session().events().iter().filter(measured).count() >= 3
+}
+
+/// Screening is on, and something lies in the vessel to be seen.
+fn screening(seat: &Seat) -> bool {
+    seat.view().carm.screening && seat.view().rail.lines.iter().any(|l| l.items.len() > 1)
+}
+
+fn ran(seat: &Seat) -> bool {
+    !seat.view().runs.is_empty()
+}
+
+fn placed(seat: &Seat) -> bool {
+    !seat.view().rail.grafts.is_empty()
+}
+
+fn second_day(seat: &Seat) -> bool {
+    seat.view().now.seconds() > 20.0 * 3600.0
+}
+
 /// Ticks stepped in one frame while time is only passed.
-const STRIDE: u64 = 600;
+const STRIDE: u64 = 100;
 /// Frames that a screen is shown before its picture is taken.
-const SETTLE: u32 = 12;
+const SETTLE: u32 = 6;
 
 /// Adds the walk to the app.
 pub fn plugin(app: &mut App, walk: Walk, report: Rc<RefCell<Report>>) {
-    let walking = Walking { walk, step: 0, frames: 0, waiting: false, began: Duration::ZERO };
+    let steps = if walk.errand == Errand::Figures { FIGURES } else { PICTURES };
+    let walking =
+        Walking { walk, steps, step: 0, frames: 0, waiting: false, began: Duration::ZERO, cpu_s: 0.0 };
     app.insert_resource(walking).insert_non_send(Shared(report)).add_systems(Last, go);
 }
 
@@ -136,14 +205,19 @@ fn go(world: &mut World) {
         let mut report = report.borrow_mut();
         report.frames += 1;
         report.seconds = now.as_secs_f64();
+        if report.frames == SEEN && w.walk.errand == Errand::Figures {
+            report.said.push(first_paint());
+        }
         if w.frames == 0 {
             w.began = now;
+            w.cpu_s = gauge::cpu_s().unwrap_or_default();
         }
         w.frames += 1;
-        let Some(step) = STEPS.get(w.step) else {
+        let Some(step) = w.steps.get(w.step) else {
             world.write_message(AppExit::Success);
             return;
         };
+        let so_far_s = (now - w.began).as_secs_f64();
         let done = match step {
             Step::Turn(screen) => with_desk(world, |d| d.turn_to(*screen)).is_some(),
             Step::Settings(open) => with_desk(world, |d| d.show_settings(*open)).is_some(),
@@ -154,23 +228,44 @@ fn go(world: &mut World) {
                 }
                 true
             }
-            Step::Pass(ticks) => with_desk(world, |desk| {
-                let Some(seat) = desk.seat_mut() else { return true };
-                seat.step(STRIDE.min(*ticks));
-                u64::from(w.frames) * STRIDE >= *ticks || seat.view().ended.is_some() || !seat.watched()
-            })
-            .unwrap_or(true),
-            Step::Look(seconds) => {
-                let so_far = (now - w.began).as_secs_f64();
-                report.theatre = (w.frames, so_far);
-                so_far >= *seconds
+            Step::Pass(seen) => with_seat(world, |seat| pass(seat, *seen)),
+            Step::Finish => with_seat(world, |seat| {
+                seat.give(vec![Order::Finish]);
+                true
+            }),
+            Step::Hold => with_seat(world, |seat| seat.picture.hold_fullest()),
+            Step::Watch(seconds) => {
+                let over = so_far_s >= *seconds;
+                with_seat(world, |seat| {
+                    seat.run_clock(!over);
+                    true
+                });
+                if over && w.walk.errand == Errand::Figures {
+                    report.said.push(format!(
+                        "in session: {:.1} frames/s, {}",
+                        f64::from(w.frames - 1) / so_far_s,
+                        share(w.cpu_s, so_far_s)
+                    ));
+                }
+                over
+            }
+            Step::Wait(seconds) => so_far_s >= *seconds,
+            Step::Rest(seconds) => {
+                let over = so_far_s >= *seconds;
+                if over {
+                    let what = format!("at rest: {}, {} frames", share(w.cpu_s, so_far_s), w.frames);
+                    report.said.push(format!("{what} in {so_far_s:.1} s"));
+                }
+                over
             }
             Step::Shot(name) => {
-                let drawing =
-                    with_desk(world, |d| d.seat().is_some_and(|s| s.picture.busy())).unwrap_or(false);
-                if w.frames >= SETTLE && !w.waiting && !drawing {
+                if let (Errand::Pictures(folder), false) = (&w.walk.errand, w.waiting)
+                    && w.frames >= SETTLE
+                    && !with_desk(world, |d| d.drawing()).unwrap_or(false)
+                {
+                    let path = folder.join(format!("{name}.png"));
                     w.waiting = true;
-                    take(world, w.walk.folder.join(format!("{name}.png")));
+                    take(world, path);
                 }
                 false
             }
@@ -182,10 +277,45 @@ fn go(world: &mut World) {
     });
 }
 
+/// When the window's first picture could be seen.
+fn first_paint() -> String {
+    match gauge::age_s() {
+        Some(s) => format!("first paint: {s:.2} s after the start of the program"),
+        None => "first paint: this system does not say when a program began".into(),
+    }
+}
+
+/// Part of one core that was used since.
+fn share(from_cpu_s: f64, seconds: f64) -> String {
+    match gauge::cpu_s() {
+        Some(cpu) => format!("{:.1} % of a core", 100.0 * (cpu - from_cpu_s) / seconds),
+        None => "this system does not say how much processor time was used".into(),
+    }
+}
+
+/// Steps the session a little; true when what was waited for can be seen, or nothing more will come.
+fn pass(seat: &mut Seat, seen: fn(&Seat) -> bool) -> bool {
+    let over = |seat: &Seat| {
+        seen(seat) || seat.view().ended.is_some() || !seat.watched() && seat.keeper().session().hands_idle()
+    };
+    if !over(seat) {
+        seat.step(STRIDE);
+    }
+    over(seat)
+}
+
 fn open(desk: &mut Desk, walk: &Walk) -> Result<(), String> {
-    let case = crate::records::library::case(&walk.case)?;
-    desk.open(case, Mode::Free, None)?;
-    desk.seat_mut().map_or(Ok(()), |seat| seat.watch(&walk.play))
+    desk.open(std::sync::Arc::clone(&walk.case), Mode::Free, None)?;
+    if let Some(seat) = desk.seat_mut() {
+        seat.watch(walk.player.clone());
+        seat.run_clock(false);
+    }
+    Ok(())
+}
+
+/// Does something with the seat; done at once when there is none.
+fn with_seat(world: &mut World, f: impl FnOnce(&mut Seat) -> bool) -> bool {
+    with_desk(world, |desk| desk.seat_mut().is_none_or(f)).unwrap_or(true)
 }
 
 /// Asks for a picture of the window; when it comes it is saved and the walk goes on.
@@ -206,8 +336,14 @@ fn take(world: &mut World, path: PathBuf) {
     );
 }
 
-/// Writes a picture as PNG.
+/// Writes a picture as PNG, as small as it gets: these go into the manual.
 fn save(image: &Image, path: &Path) -> Result<(), String> {
     let image = image.clone().try_into_dynamic().map_err(|e| e.to_string())?.to_rgb8();
-    image.save(path).map_err(|e| e.to_string())
+    let file = std::fs::File::create(path).map_err(|e| e.to_string())?;
+    let mut encoder = png::Encoder::new(std::io::BufWriter::new(file), image.width(), image.height());
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_compression(png::Compression::High);
+    let written = encoder.write_header().and_then(|mut w| w.write_image_data(image.as_raw()));
+    written.map_err(|e| e.to_string())
 }

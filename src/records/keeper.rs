@@ -59,25 +59,58 @@ pub struct Keeper {
 struct Sink {
     path: PathBuf,
     file: File,
+    /// After the last line that is wholly in the file.
     chain: Chain,
+    /// Bytes up to there.
+    sound_bytes: u64,
+    /// Lines that could not be written yet, oldest first: a full disk may be cleared.
+    waiting: Vec<Line>,
 }
 
 impl Sink {
-    fn write(&mut self, lines: &[Line]) -> Result<(), KeepFault> {
-        if lines.is_empty() {
+    /// Writes what waits and then these; what could not be written waits for the next time, and no part of it stays in
+    /// the file.
+    fn write(&mut self, lines: Vec<Line>) -> Result<(), KeepFault> {
+        self.waiting.extend(lines);
+        if self.waiting.is_empty() {
             return Ok(());
         }
         let mut text = String::new();
         let mut chain = self.chain;
-        for line in lines {
+        for line in &self.waiting {
             let (t, next) = chain.append(line).map_err(|e| self.fault("written", e.into()))?;
             text.push_str(&t);
             chain = next;
         }
-        self.file.write_all(text.as_bytes()).map_err(|e| self.fault("written", e))?;
+        if let Err(why) = self.file.write_all(text.as_bytes()) {
+            self.cut();
+            return Err(self.fault("written", why));
+        }
         self.chain = chain;
+        self.sound_bytes += text.len() as u64;
+        self.waiting.clear();
         Ok(())
     }
+
+    /// Writes an order and has the disk keep it; when either fails, the order was never there.
+    fn write_order(&mut self, line: Line) -> Result<(), KeepFault> {
+        self.write(Vec::new())?;
+        let before = (self.chain, self.sound_bytes);
+        let kept = self.write(vec![line]).and_then(|()| self.sync());
+        if kept.is_err() {
+            self.waiting.clear();
+            (self.chain, self.sound_bytes) = before;
+            self.cut();
+        }
+        kept
+    }
+
+    /// Takes the file back to its last whole line. Where even that fails, reading reports a torn tail.
+    fn cut(&mut self) {
+        let _ = self.file.set_len(self.sound_bytes);
+        let _ = self.file.seek(SeekFrom::Start(self.sound_bytes));
+    }
+
     fn sync(&self) -> Result<(), KeepFault> {
         self.file.sync_data().map_err(|e| self.fault("written", e))
     }
@@ -108,8 +141,9 @@ impl Keeper {
                 KeepFault::File { path: path.into(), doing: "written", why }
             }
         })?;
-        let mut sink = Sink { path: path.into(), file, chain: Chain::default() };
-        sink.write(&session.take_lines())?;
+        let mut sink =
+            Sink { path: path.into(), file, chain: Chain::default(), sound_bytes: 0, waiting: Vec::new() };
+        sink.write(session.take_lines())?;
         sink.sync()?;
         Ok(Self { session, sink: Some(sink) })
     }
@@ -133,11 +167,11 @@ impl Keeper {
             ));
             file.set_len(read.sound_bytes as u64).map_err(file_fault)?;
         }
-        file.seek(SeekFrom::End(0)).map_err(file_fault)?;
-        let mut sink = Sink { path: path.into(), file, chain: read.chain };
+        let sound_bytes = file.seek(SeekFrom::End(0)).map_err(file_fault)?;
+        let mut sink = Sink { path: path.into(), file, chain: read.chain, sound_bytes, waiting: Vec::new() };
         // The replay may know lines that were still in memory when the program stopped: they follow the log's last line.
         let all = session.take_lines();
-        sink.write(all.get(read.lines.len()..).unwrap_or_default())?;
+        sink.write(all.get(read.lines.len()..).unwrap_or_default().to_vec())?;
         sink.sync()?;
         Ok((Self { session, sink: Some(sink) }, notes))
     }
@@ -163,15 +197,15 @@ impl Keeper {
     /// If the log cannot be written: the order was then not taken.
     pub fn order(&mut self, by: Giver, order: Order) -> Result<Result<(), String>, KeepFault> {
         if let Some(sink) = &mut self.sink {
-            sink.write(&self.session.take_lines())?;
-            sink.write(&[Line::Order { at: self.session.now(), by: by.clone(), order: order.clone() }])?;
-            sink.sync()?;
+            sink.write(self.session.take_lines())?;
+            sink.write_order(Line::Order { at: self.session.now(), by: by.clone(), order: order.clone() })?;
         }
         let reply = self.session.order(by, order);
         // The order's own line was written above.
         let lines = self.session.take_lines();
         if let Some(sink) = &mut self.sink {
-            sink.write(lines.get(1..).unwrap_or_default())?;
+            // The order is kept already; what came of it waits if the disk has no room for it, and can be computed again.
+            let _ = sink.write(lines.get(1..).unwrap_or_default().to_vec());
         }
         Ok(reply)
     }
@@ -179,7 +213,7 @@ impl Keeper {
     /// Lets time pass.
     ///
     /// # Errors
-    /// If the log cannot be written; the session has moved on and is sound.
+    /// If the log cannot be written; the session has moved on and is sound, and what is missing is written as soon as it can be.
     pub fn advance(&mut self, ticks: u64) -> Result<(), KeepFault> {
         self.session.advance(ticks);
         self.flush()
@@ -188,7 +222,7 @@ impl Keeper {
     fn flush(&mut self) -> Result<(), KeepFault> {
         let lines = self.session.take_lines();
         match &mut self.sink {
-            Some(sink) => sink.write(&lines),
+            Some(sink) => sink.write(lines),
             None => Ok(()),
         }
     }

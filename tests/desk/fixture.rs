@@ -84,3 +84,11 @@ pub fn view() -> View {
         ended: None,
     }
 }
+
+/// A folder of its own for one test.
+pub fn home(name: &str) -> std::path::PathBuf {
+    let home = std::env::temp_dir().join(format!("overwire-desk-{name}-{}", std::process::id()));
+    let _ = std::fs::remove_dir_all(&home);
+    std::fs::create_dir_all(&home).unwrap();
+    home
+}

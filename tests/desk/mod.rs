@@ -4,5 +4,9 @@
 mod fixture;
 #[cfg(feature = "ui")]
 mod panels;
+#[cfg(feature = "ui")]
+mod play;
+#[cfg(feature = "ui")]
+mod screens;
 #[cfg(feature = "app")]
 mod window;

@@ -1,0 +1,427 @@
+//! The CT to look at: one section at a place along the aorta, across the vessel or as the scanner lies, with callipers on
+//! it, and lengths along the centreline. What is measured goes onto the trainee's own sheet, in the plane it was taken in.
+//!
+//! Sections are cut from the same vessels that everything else is computed from, beside the window's own work.
+
+use super::say;
+use super::theme::{self, Look, gap};
+use crate::anatomy::{Rail, Site};
+use crate::imaging::ct::{ANGIO, SOFT, calliper_mm};
+use crate::imaging::{Beam, Body, Scan, Slice};
+use crate::math::Streams;
+use crate::scenario::Loaded;
+use crate::scenario::order::{Measured, Plane};
+use egui::{Color32, ColorImage, Key, Pos2, Rect, Sense, TextureHandle, TextureOptions, pos2, vec2};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, Sender, channel};
+
+/// Pixels across a section.
+const PIXELS: usize = 320;
+/// Width of the close field and of the whole trunk, mm.
+const FIELD_MM: [f64; 2] = [140.0, 400.0];
+
+/// Which section is wanted.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Cut {
+    at_mm: f64,
+    plane: Plane,
+    whole: bool,
+    leg: Site,
+}
+
+impl Cut {
+    fn pixel_mm(&self) -> f64 {
+        FIELD_MM[usize::from(self.whole)] / PIXELS as f64
+    }
+}
+
+/// A value for the sizing sheet, mm, and the plane that it was taken in.
+pub type Taken = (Measured, f64, Plane);
+
+/// The sections with what is measured on them.
+pub struct SlicesPanel {
+    cut: Cut,
+    soft: bool,
+    /// Both ends of the callipers, pixels.
+    ends: Option<[(f64, f64); 2]>,
+    across: Measured,
+    /// Where a length begins, mm along the aorta.
+    from_mm: Option<f64>,
+    along: Measured,
+    reader: Option<Reader>,
+    asked: Option<Cut>,
+    shown: Option<(Cut, Slice)>,
+    texture: Option<TextureHandle>,
+    painted: Option<(Cut, bool)>,
+}
+
+/// Diameters are taken with callipers, lengths along the centreline.
+const ACROSS: [Measured; 4] =
+    [Measured::ProximalDiameter, Measured::DistalDiameter, Measured::RightAccess, Measured::LeftAccess];
+const ALONG: [Measured; 3] = [Measured::ProximalLength, Measured::DistalLength, Measured::TreatedLength];
+
+impl Default for SlicesPanel {
+    fn default() -> Self {
+        Self {
+            cut: Cut { at_mm: 120.0, plane: Plane::Axial, whole: true, leg: Site::RightFemoral },
+            soft: false,
+            ends: None,
+            across: ACROSS[0],
+            from_mm: None,
+            along: ALONG[2],
+            reader: None,
+            asked: None,
+            shown: None,
+            texture: None,
+            painted: None,
+        }
+    }
+}
+
+impl SlicesPanel {
+    /// Shows the section at a place along the aorta, of `0..=end_mm`; returns what goes onto the sheet.
+    pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, case: &Arc<Loaded>, end_mm: f64) -> Option<Taken> {
+        self.cut.at_mm = self.cut.at_mm.clamp(0.0, end_mm);
+        self.read(ui.ctx(), case);
+        self.place(ui, look, end_mm);
+        let side = ui.available_width().min((ui.available_height() - 96.0).max(220.0));
+        self.film(ui, look, side);
+        let taken = self.callipers(ui, look);
+        self.length(ui, look).or(taken)
+    }
+
+    /// Is a section being cut?
+    pub fn busy(&self) -> bool {
+        self.asked != self.shown.as_ref().map(|s| s.0)
+    }
+
+    /// Takes in what was cut meanwhile, and asks for what is wanted now.
+    fn read(&mut self, ctx: &egui::Context, case: &Arc<Loaded>) {
+        let reader = self.reader.get_or_insert_with(|| Reader::start(Arc::clone(case), ctx.clone()));
+        while let Ok(cut) = reader.got.try_recv() {
+            self.shown = Some(cut);
+        }
+        if self.asked != Some(self.cut) && reader.ask.send(self.cut).is_ok() {
+            self.asked = Some(self.cut);
+        }
+    }
+
+    /// Where, in which plane, how wide, and in which window.
+    fn place(&mut self, ui: &mut egui::Ui, look: &Look, end_mm: f64) {
+        let w = look.words;
+        let before = self.cut;
+        ui.horizontal_wrapped(|ui| {
+            ui.spacing_mut().item_spacing.x = gap::S;
+            for plane in [Plane::Axial, Plane::Orthogonal] {
+                ui.selectable_value(&mut self.cut.plane, plane, say::plane_short(plane))
+                    .on_hover_text(say::plane(plane));
+            }
+            ui.separator();
+            for (whole, name) in [(true, w.whole_trunk), (false, w.close_up)] {
+                ui.selectable_value(&mut self.cut.whole, whole, name);
+            }
+            ui.separator();
+            for (soft, name) in [(false, w.vessel_window), (true, w.soft_window)] {
+                ui.selectable_value(&mut self.soft, soft, name);
+            }
+        });
+        ui.horizontal(|ui| {
+            let name = ui.label(format!("{:.0} mm", self.cut.at_mm));
+            ui.spacing_mut().slider_width = (ui.available_width() - 130.0).max(80.0);
+            let slider = egui::Slider::new(&mut self.cut.at_mm, 0.0..=end_mm).step_by(1.0).show_value(false);
+            let response = ui.add(slider).labelled_by(name.id).on_hover_text(w.along_the_aorta);
+            response.widget_info(|| {
+                egui::WidgetInfo::slider(true, self.cut.at_mm, format!("{} (mm)", w.along_the_aorta))
+            });
+            let legs = [Site::RightFemoral, Site::LeftFemoral];
+            egui::ComboBox::from_id_salt("leg")
+                .selected_text(say::site(self.cut.leg))
+                .width(ui.available_width() - 4.0)
+                .truncate()
+                .show_ui(ui, |ui| {
+                    for leg in legs {
+                        ui.selectable_value(&mut self.cut.leg, leg, say::site(leg));
+                    }
+                })
+                .response
+                .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, w.down_to));
+        });
+        if before.plane != self.cut.plane || before.whole != self.cut.whole || before.leg != self.cut.leg {
+            self.ends = None;
+        }
+    }
+
+    /// The section, its callipers on it.
+    fn film(&mut self, ui: &mut egui::Ui, look: &Look, side: f32) {
+        let w = look.words;
+        let (rect, response) = ui.allocate_exact_size(vec2(side, side), Sense::click_and_drag());
+        let plane = say::plane_short(self.cut.plane);
+        let says = format!("{}: {} {:.0} mm, {plane}", w.ct, w.along_the_aorta, self.cut.at_mm);
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &says));
+        ui.painter().rect_filled(rect, 4.0, look.ink.film);
+        self.paint(ui, rect, look);
+        // A wheel over the section leafs through it, as in every reading room.
+        if response.hovered() {
+            let by = ui.input_mut(|i| {
+                let by = i.smooth_scroll_delta.y;
+                i.smooth_scroll_delta = egui::Vec2::ZERO;
+                by
+            });
+            self.cut.at_mm = (self.cut.at_mm - f64::from(by) * 0.1).max(0.0);
+        }
+        let pixel = |p: Pos2| {
+            let scale = f64::from(rect.width()) / PIXELS as f64;
+            (f64::from(p.x - rect.left()) / scale, f64::from(p.y - rect.top()) / scale)
+        };
+        if response.drag_started()
+            && let Some(from) = ui.input(|i| i.pointer.press_origin())
+        {
+            self.ends = Some([pixel(from); 2]);
+        }
+        if response.dragged()
+            && let (Some(to), Some(ends)) = (response.interact_pointer_pos(), &mut self.ends)
+        {
+            ends[1] = pixel(to.clamp(rect.min, rect.max));
+        }
+        self.handles(ui, look, rect);
+    }
+
+    fn paint(&mut self, ui: &egui::Ui, rect: Rect, look: &Look) {
+        let Some((cut, slice)) = &self.shown else {
+            ui.painter().text(
+                rect.center(),
+                egui::Align2::CENTER_CENTER,
+                look.words.section_comes,
+                theme::plain(15.0),
+                look.ink.soft,
+            );
+            return;
+        };
+        if self.painted != Some((*cut, self.soft)) {
+            let (level, width) = if self.soft { SOFT } else { ANGIO };
+            let grey = slice.window(level, width);
+            let image = ColorImage::from_gray([grey.width, grey.height], &grey.pixels);
+            match &mut self.texture {
+                Some(texture) => texture.set(image, TextureOptions::LINEAR),
+                None => self.texture = Some(ui.ctx().load_texture("ct", image, TextureOptions::LINEAR)),
+            }
+            self.painted = Some((*cut, self.soft));
+        }
+        if let Some(texture) = &self.texture {
+            let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+            ui.painter().image(texture.id(), rect, whole, Color32::WHITE);
+        }
+        let corner = |at, align, text: &str| {
+            ui.painter().text(at, align, text, theme::bold(13.0), look.ink.text);
+        };
+        let inside = rect.shrink(8.0);
+        corner(inside.left_top(), egui::Align2::LEFT_TOP, say::plane_short(cut.plane));
+        corner(inside.right_top(), egui::Align2::RIGHT_TOP, &format!("{:.0} mm", cut.at_mm));
+        corner(inside.left_bottom(), egui::Align2::LEFT_BOTTOM, look.words.simulated);
+    }
+
+    /// The callipers' ends: dragged, or moved by the arrow keys by half a pixel, with Shift by ten times that.
+    fn handles(&mut self, ui: &mut egui::Ui, look: &Look, rect: Rect) {
+        let mm = self.span_mm();
+        let Some(ends) = &mut self.ends else { return };
+        let scale = rect.width() / PIXELS as f32;
+        let at = |e: (f64, f64)| rect.min + vec2(e.0 as f32, e.1 as f32) * scale;
+        let stroke = egui::Stroke::new(1.6, look.ink.accent);
+        ui.painter().line_segment([at(ends[0]), at(ends[1])], stroke);
+        for (i, end) in ends.iter_mut().enumerate() {
+            let id = ui.id().with(("calliper", i));
+            let handle = Rect::from_center_size(at(*end), vec2(20.0, 20.0));
+            let response = ui.interact(handle, id, Sense::click_and_drag());
+            let says = format!("{} {}", look.words.calliper_end, i + 1);
+            response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Slider, true, &says));
+            if response.dragged() {
+                let by = response.drag_delta() / scale;
+                *end = (end.0 + f64::from(by.x), end.1 + f64::from(by.y));
+            }
+            if response.clicked() {
+                response.request_focus();
+            }
+            if response.has_focus() {
+                let filter = egui::EventFilter {
+                    horizontal_arrows: true,
+                    vertical_arrows: true,
+                    ..egui::EventFilter::default()
+                };
+                ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
+                let by = arrows(ui);
+                *end = (end.0 + by.0, end.1 + by.1);
+            }
+            let most = PIXELS as f64;
+            *end = (end.0.clamp(0.0, most), end.1.clamp(0.0, most));
+            let radius = if response.has_focus() || response.hovered() { 6.0 } else { 4.0 };
+            ui.painter().circle_stroke(at(*end), radius, stroke);
+        }
+        if let Some(mm) = mm {
+            let middle = at(ends[0]).lerp(at(ends[1]), 0.5) + vec2(0.0, -12.0);
+            let text = ui.painter().layout_no_wrap(format!("{mm:.1} mm"), theme::bold(14.0), look.ink.text);
+            let back = Rect::from_center_size(middle, text.size() + vec2(8.0, 2.0));
+            ui.painter().rect_filled(back, 3.0, look.ink.film.gamma_multiply(0.8));
+            ui.painter().galley(middle - 0.5 * text.size(), text, look.ink.text);
+        }
+    }
+
+    /// What the callipers span on the section that is shown, mm.
+    fn span_mm(&self) -> Option<f64> {
+        let (Some(ends), Some((_, slice))) = (self.ends, &self.shown) else { return None };
+        Some(calliper_mm(slice, ends[0], ends[1])).filter(|mm| *mm >= 0.5)
+    }
+
+    /// Under the section: what the callipers span, and onto which line of the sheet it goes.
+    fn callipers(&mut self, ui: &mut egui::Ui, look: &Look) -> Option<Taken> {
+        let w = look.words;
+        let span = self.span_mm();
+        ui.horizontal(|ui| {
+            if let Some(mm) = span {
+                ui.label(egui::RichText::new(format!("{mm:.1} mm")).font(theme::bold(16.0)));
+                let taken = onto(ui, look, &mut self.across, &ACROSS, w.calliper_for);
+                taken.then_some((self.across, tenth(mm), self.cut.plane))
+            } else {
+                if ui.button(w.callipers).on_hover_text(w.callipers_about).clicked() {
+                    let (middle, half) = (0.5 * PIXELS as f64, 15.0 / self.cut.pixel_mm());
+                    self.ends = Some([(middle - half, middle), (middle + half, middle)]);
+                }
+                ui.label(egui::RichText::new(w.callipers_about).size(14.0).color(look.ink.soft));
+                None
+            }
+        })
+        .inner
+    }
+
+    /// A length along the centreline: from a place that was kept to the one that is shown.
+    fn length(&mut self, ui: &mut egui::Ui, look: &Look) -> Option<Taken> {
+        let w = look.words;
+        ui.horizontal(|ui| {
+            let Some(from) = self.from_mm else {
+                if ui.button(w.length_from_here).clicked() {
+                    self.from_mm = Some(self.cut.at_mm);
+                }
+                ui.label(egui::RichText::new(w.length_about).size(14.0).color(look.ink.soft));
+                return None;
+            };
+            let mm = (self.cut.at_mm - from).abs();
+            let text = format!("{mm:.0} mm");
+            ui.label(egui::RichText::new(text).font(theme::bold(16.0)))
+                .on_hover_text(format!("{from:.0} → {:.0} mm", self.cut.at_mm));
+            let taken = onto(ui, look, &mut self.along, &ALONG, w.length_for) && mm >= 0.5;
+            if taken || ui.input(|i| i.key_pressed(Key::Escape)) {
+                self.from_mm = None;
+            }
+            taken.then_some((self.along, tenth(mm), Plane::Orthogonal))
+        })
+        .inner
+    }
+}
+
+/// Which line of the sheet, and the button that puts the value there.
+fn onto(ui: &mut egui::Ui, look: &Look, what: &mut Measured, all: &[Measured], name: &str) -> bool {
+    let button = egui::Button::new(look.words.onto_sheet);
+    let width = (ui.available_width() - 118.0).max(80.0);
+    egui::ComboBox::from_id_salt(name)
+        .selected_text(say::measured(*what))
+        .width(width)
+        .truncate()
+        .show_ui(ui, |ui| {
+            for one in all {
+                ui.selectable_value(what, *one, say::measured(*one));
+            }
+        })
+        .response
+        .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, name));
+    ui.add(button).clicked()
+}
+
+fn tenth(mm: f64) -> f64 {
+    (10.0 * mm).round() / 10.0
+}
+
+/// Half pixels asked for by the arrow keys in this frame.
+fn arrows(ui: &egui::Ui) -> (f64, f64) {
+    ui.input(|i| {
+        let step = if i.modifiers.shift { 5.0 } else { 0.5 };
+        let pressed = |key| {
+            let hit =
+                |e: &&egui::Event| matches!(e, egui::Event::Key { key: k, pressed: true, .. } if *k == key);
+            i.events.iter().filter(hit).count() as f64
+        };
+        (
+            (pressed(Key::ArrowRight) - pressed(Key::ArrowLeft)) * step,
+            (pressed(Key::ArrowDown) - pressed(Key::ArrowUp)) * step,
+        )
+    })
+}
+
+/// A worker that cuts sections; it ends when the panel is gone.
+struct Reader {
+    ask: Sender<Cut>,
+    got: Receiver<(Cut, Slice)>,
+}
+
+impl Reader {
+    fn start(case: Arc<Loaded>, ctx: egui::Context) -> Self {
+        let (ask, asked) = channel::<Cut>();
+        let (give, got) = channel();
+        // Without a worker no section comes, and the report can still be read.
+        let _ = std::thread::Builder::new().name("ct".into()).spawn(move || {
+            let body = Body::new(&case.tree, &Beam::default());
+            let scan = Scan::new(&case.tree, &[], Some(&body));
+            while let Ok(mut cut) = asked.recv() {
+                // Only the newest wish counts.
+                while let Ok(newer) = asked.try_recv() {
+                    cut = newer;
+                }
+                let Some(slice) = section(&case, &scan, &cut) else { continue };
+                if give.send((cut, slice)).is_err() {
+                    return;
+                }
+                ctx.request_repaint();
+            }
+        });
+        Self { ask, got }
+    }
+}
+
+fn section(case: &Loaded, scan: &Scan<'_>, cut: &Cut) -> Option<Slice> {
+    let frame = Rail::for_access(&case.tree, cut.leg)?.frame(&case.tree, cut.at_mm);
+    let plane = match cut.plane {
+        Plane::Orthogonal => crate::imaging::Plane::orthogonal(&frame, PIXELS, cut.pixel_mm()),
+        // The whole trunk is centred on the patient, a close field on the vessel.
+        Plane::Axial if cut.whole => {
+            crate::imaging::Plane::axial(frame.at.z, 0.0, 0.0, PIXELS, cut.pixel_mm())
+        }
+        Plane::Axial => {
+            crate::imaging::Plane::axial(frame.at.z, frame.at.x, frame.at.y, PIXELS, cut.pixel_mm())
+        }
+    };
+    // The same section always has the same grain.
+    let mut stream = Streams::new(cut.at_mm.to_bits()).named("ct");
+    scan.slice(&plane, &mut stream).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The case file states her aorta: 31 mm across at the isthmus on the scan. Callipers across the bright lumen of the
+    /// orthogonal section there must find it; the wall's own thickness and the pixel are the margin.
+    #[test]
+    fn callipers_find_the_width_that_the_case_states() {
+        let case = crate::records::library::case("descending_rupture").unwrap_or_else(|e| panic!("{e}"));
+        let scan = Scan::new(&case.tree, &[], None);
+        let rail = Rail::for_access(&case.tree, Site::RightFemoral).unwrap_or_else(|| panic!("a way"));
+        let at_mm = rail
+            .ostium_mm(&case.tree, crate::anatomy::VesselName::LeftSubclavian)
+            .unwrap_or_else(|| panic!("a left subclavian"))
+            + 12.0;
+        let cut = Cut { at_mm, plane: Plane::Orthogonal, whole: false, leg: Site::RightFemoral };
+        let slice = section(&case, &scan, &cut).unwrap_or_else(|| panic!("a section"));
+        let bright: Vec<usize> = (0..PIXELS).filter(|c| slice.at(*c, PIXELS / 2) > 200.0).collect();
+        let (first, last) = (bright.first().copied().unwrap_or(0), bright.last().copied().unwrap_or(0));
+        let mm = calliper_mm(&slice, (first as f64, 160.0), (last as f64 + 1.0, 160.0));
+        assert!((mm - 31.0).abs() < 2.0, "{mm}");
+    }
+}

@@ -1,0 +1,179 @@
+//! A whole good night through the window's panels, up to the hand-over: every order found by its label or given by the
+//! keyboard. The same orders given straight to a session must make the same record, bit for bit.
+
+use super::fixture::home;
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use overwire::desk::settings::Settings;
+use overwire::desk::{Desk, Options, Screen};
+use overwire::records::library;
+use overwire::scenario::{Loaded, Order};
+use overwire::session::Session;
+use overwire::session::event::{Giver, Tick};
+use overwire::session::golden::Golden;
+use overwire::session::log::Mode;
+use overwire::session::player::Player;
+use std::sync::Arc;
+use std::sync::mpsc::{Sender, channel};
+
+const CASE: &str = "descending_rupture";
+const SEED: u64 = 1;
+
+/// What a person at the desk would give for this order of a play: a reason and a certainty only where they are asked for.
+fn as_asked(case: &Loaded, order: Order) -> Order {
+    let Order::Answer { ask, option, why, sure_percent } = order else { return order };
+    let spec = case.case.asks.iter().find(|a| a.id == ask).unwrap();
+    let why = if spec.why { why } else { String::new() };
+    // A person who leaves the scale alone leaves it in its middle.
+    let sure_percent = spec.confidence.then(|| sure_percent.unwrap_or(75));
+    Order::Answer { ask, option, why, sure_percent }
+}
+
+/// The play, straight into a session; every order is handed on with its time. Ends a minute after the hand-over.
+fn straight(case: Arc<Loaded>, given: &Sender<(Tick, Order)>) -> Golden {
+    let mut player = Player::named(&case, "model").unwrap();
+    let mut session = Session::new(Arc::clone(&case), SEED, Mode::Free);
+    let mut until = None;
+    while until.is_none_or(|end| session.now() < end) {
+        assert!(!player.finished() && session.ended().is_none(), "the play hands over");
+        for order in player.poll(&session) {
+            let order = as_asked(&case, order);
+            if matches!(&order, Order::Answer { ask, .. } if ask == "handover") {
+                until = Some(session.now().after(60 * Tick::PER_SECOND));
+            }
+            given.send((session.now(), order.clone())).unwrap();
+            session.order(Giver::Trainee, order).unwrap();
+        }
+        session.advance(1);
+    }
+    given.send((session.now(), Order::Finish)).unwrap();
+    Golden::of(&session)
+}
+
+/// Somebody who sees nothing but labels and has nothing but a keyboard.
+struct Hands<'a> {
+    desk: Harness<'a, Desk>,
+}
+
+impl Hands<'_> {
+    fn press(&mut self, label: &str) {
+        self.desk.get_by_label(label).focus();
+        self.desk.step();
+        self.desk.key_press(egui::Key::Space);
+        self.settle();
+    }
+
+    fn settle(&mut self) {
+        self.desk.run_steps(2);
+    }
+
+    fn give(&mut self, order: &Order) {
+        match order {
+            Order::Answer { ask, option, why, sure_percent } => {
+                self.answer(ask, option, why, *sure_percent);
+            }
+            Order::Move { site, device, to_mm } => self.advance(site.label(), device, *to_mm),
+            other => self.order(other),
+        }
+    }
+
+    fn answer(&mut self, ask: &str, option: &str, why: &str, sure_percent: Option<u8>) {
+        let view = self.desk.state().seat().unwrap().view();
+        let open = view.asks.iter().find(|a| a.id == ask).unwrap_or_else(|| panic!("{ask} is not asked"));
+        let words = open.options.iter().find(|o| o.0 == option).unwrap().1.clone();
+        self.press(&words);
+        if !why.is_empty() {
+            self.desk.get_by_label("Why?").focus();
+            self.desk.step();
+            self.desk.get_by_label("Why?").type_text(why);
+            self.settle();
+        }
+        if let Some(sure) = sure_percent {
+            self.desk.get_by_label("How sure are you? (50 % is a coin)").focus();
+            self.desk.step();
+            let steps = (i32::from(sure) - 75) / 5;
+            let key = if steps < 0 { egui::Key::ArrowLeft } else { egui::Key::ArrowRight };
+            (0..steps.abs()).for_each(|_| self.desk.key_press(key));
+            self.settle();
+        }
+        if !why.is_empty() || sure_percent.is_some() {
+            self.press("Commit");
+        }
+    }
+
+    /// The tip's handle on the rail, the arrow keys, and Enter.
+    fn advance(&mut self, site: &str, device: &str, to_mm: f64) {
+        let view = self.desk.state().seat().unwrap().view();
+        let items = view.rail.lines.iter().flat_map(|l| &l.items);
+        let item = items.clone().find(|i| i.device == device).unwrap();
+        let handle = format!("{site}, {}: tip at {:.0} mm", item.label, item.tip_mm);
+        let by = to_mm as i64 - item.tip_mm.round() as i64;
+        self.desk.get_by_label(&handle).focus();
+        self.settle();
+        let key = if by < 0 { egui::Key::ArrowLeft } else { egui::Key::ArrowRight };
+        (0..by.abs() / 10).for_each(|_| self.desk.key_press_modifiers(egui::Modifiers::SHIFT, key));
+        (0..by.abs() % 10).for_each(|_| self.desk.key_press(key));
+        self.settle();
+        self.desk.key_press(egui::Key::Enter);
+        self.settle();
+    }
+
+    /// The list of orders: Ctrl+K, the order's name, Enter, and then its ready words or its own form.
+    fn order(&mut self, order: &Order) {
+        let view = self.desk.state().seat().unwrap().view();
+        let offer = view.offers.iter().find(|o| o.verb == order.verb()).unwrap();
+        let label = offer.label.clone();
+        let ready = offer.ready.iter().find(|r| r.1 == *order).map(|r| r.0.clone());
+        self.desk.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::K);
+        self.settle();
+        self.desk.get_by_label("Search the orders").type_text(&label);
+        self.settle();
+        self.desk.key_press(egui::Key::Enter);
+        self.settle();
+        self.press(ready.as_deref().unwrap_or("Order it"));
+        self.desk.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::K);
+        self.settle();
+        self.desk.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+        self.desk.key_press(egui::Key::Delete);
+        self.settle();
+    }
+}
+
+#[test]
+fn the_model_play_through_the_panels_makes_the_same_record() {
+    let case = library::case(CASE).unwrap();
+    let (send, given) = channel();
+    let other = Arc::clone(&case);
+    let direct = std::thread::spawn(move || straight(other, &send));
+
+    let home = home("play");
+    let options = Options {
+        case: Some(CASE.into()),
+        seed: SEED,
+        log: Some(home.join("play.jsonl")),
+        ..Options::default()
+    };
+    let mut desk = Desk::new(options, Settings { still: true, ..Settings::default() }).unwrap();
+    desk.turn_to(Screen::Theatre);
+    let harness = Harness::builder()
+        .with_size(egui::vec2(1280.0, 800.0))
+        .build_ui_state(|ui, desk: &mut Desk| desk.ui(ui), desk);
+    let mut hands = Hands { desk: harness };
+    hands.settle();
+    let mut orders = 0;
+    for (at, order) in given {
+        let seat = hands.desk.state_mut().seat_mut().unwrap();
+        seat.step(at.0 - seat.view().now.0);
+        if order == Order::Finish {
+            break;
+        }
+        hands.settle();
+        hands.give(&order);
+        orders += 1;
+    }
+    let direct = direct.join().unwrap();
+    let seat = hands.desk.state().seat().unwrap();
+    assert!(orders >= 40, "{orders} orders");
+    assert_eq!(Golden::of(seat.keeper().session()), direct);
+    std::fs::remove_dir_all(&home).unwrap();
+}

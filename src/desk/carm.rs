@@ -48,7 +48,7 @@ impl CarmPanel {
         figure(ui.painter(), rect, primary, secondary, carm.screening, look);
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = gap::S;
-            ui.spacing_mut().button_padding.x = 8.0;
+            ui.spacing_mut().button_padding.x = 6.0;
             let turned = angle(ui, w.primary_angle, &mut primary, &["LAO", "RAO"], 90.0)
                 | angle(ui, w.secondary_angle, &mut secondary, &["CRA", "CAU"], 45.0);
             if turned {
@@ -64,17 +64,23 @@ impl CarmPanel {
         });
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = gap::S;
-            let mut on = carm.screening;
-            if ui.toggle_value(&mut on, w.screen).clicked() {
-                orders.push(Order::Screen { on });
+            ui.spacing_mut().button_padding.x = 8.0;
+            if switch(ui, w.screen, carm.screening) {
+                orders.push(Order::Screen { on: !carm.screening });
             }
-            let mut locked = carm.table_locked;
-            if ui.toggle_value(&mut locked, w.lock_table).clicked() {
-                orders.push(Order::LockTable { on: locked });
+            if switch(ui, w.lock_table, carm.table_locked) {
+                orders.push(Order::LockTable { on: !carm.table_locked });
             }
         });
         orders
     }
+}
+
+/// Something that is on or off; true when it was pressed.
+fn switch(ui: &mut egui::Ui, name: &str, on: bool) -> bool {
+    let response = ui.add(egui::Button::new(name).selected(on));
+    response.widget_info(|| egui::WidgetInfo::selected(egui::WidgetType::Button, true, on, name));
+    response.clicked()
 }
 
 /// A pose as it is said aloud: "LAO 50°, CRA 0°".

@@ -151,7 +151,7 @@ impl MonitorPanel {
         alarm: Option<u8>,
     ) {
         let (rect, response) = ui.allocate_exact_size(
-            vec2(ui.available_width(), if ui.ctx().content_rect().height() > 900.0 { 76.0 } else { 56.0 }),
+            vec2(ui.available_width(), if ui.ctx().content_rect().height() > 900.0 { 76.0 } else { 50.0 }),
             Sense::hover(),
         );
         let seen = trace

@@ -19,6 +19,11 @@ use std::sync::mpsc::{Receiver, channel};
 const PIXELS: usize = 384;
 /// Frames of a loop shown in one second.
 const FPS: f64 = 3.0;
+/// Between two pictures of screening the worker rests so many times as long as the last one took: a machine that draws
+/// them fast shows more of them, and a slow one keeps its processor for the window.
+const REST: f64 = 2.5;
+/// It rests at least this long, s: pulsed fluoroscopy at 7.5 pictures a second (common practice, no source).
+const LEAST_S: f64 = 1.0 / 7.5;
 /// Runs that are kept as loops.
 const KEPT: usize = 6;
 
@@ -50,6 +55,10 @@ pub struct PicturePanel {
     asked: u32,
     worker: Option<Receiver<Drawn>>,
     asked_live: Tick,
+    /// Real time of the window, s; when the picture being drawn was asked for, and before when no other is.
+    clock_s: f64,
+    asked_s: f64,
+    rest_until_s: f64,
     frame: usize,
     playing: bool,
     part: f64,
@@ -70,6 +79,8 @@ impl PicturePanel {
             self.worker = None;
             match drawn {
                 Drawn::Live(grey) => {
+                    let took_s = self.clock_s - self.asked_s;
+                    self.rest_until_s = self.clock_s + (REST * took_s).max(LEAST_S);
                     self.live = Some((grey, self.asked_live));
                     if self.showing == Showing::Nothing {
                         self.showing = Showing::Live;
@@ -92,8 +103,8 @@ impl PicturePanel {
         if newest > self.asked {
             self.asked = newest;
             self.draw(ctx, session, move |s| run(s, newest));
-        } else if view.carm.screening && view.now.0 >= self.asked_live.0 + Tick::PER_SECOND {
-            self.asked_live = view.now;
+        } else if view.carm.screening && view.now > self.asked_live && self.clock_s >= self.rest_until_s {
+            (self.asked_live, self.asked_s) = (view.now, self.clock_s);
             self.draw(ctx, session, |s| match s.fluoroscopy(&s.pose(), PIXELS) {
                 Ok(grey) => Drawn::Live(grey),
                 Err(why) => Drawn::Fault(why),
@@ -131,6 +142,7 @@ impl PicturePanel {
 
     /// Moves a running loop on by real time; it stops after one turn.
     pub fn tick(&mut self, seconds: f64) {
+        self.clock_s += seconds;
         let Showing::Run(number) = self.showing else { return };
         if !self.playing {
             return;

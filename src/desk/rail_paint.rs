@@ -18,7 +18,7 @@ impl Ruler {
     /// The vessel.
     pub const BAND: f32 = 34.0;
     /// One line.
-    pub const LANE: f32 = 40.0;
+    pub const LANE: f32 = 36.0;
     /// The scale.
     pub const FOOT: f32 = 20.0;
     /// Flags of the marks.

@@ -204,13 +204,14 @@ fn ct(
                 orders.push(Order::ReadCt { extent: CtExtent::Chest });
             }
         });
+        // The section is as large as leaves the report's first lines in sight.
+        let most = (0.6 * ui.available_height()).max(200.0);
         ScrollArea::vertical().id_salt("ct").auto_shrink([false, false]).show(ui, |ui| {
             let Some(extent) = extent else {
                 ui.label(RichText::new(w.ct_not_read).color(look.ink.soft));
                 return;
             };
-            ui.set_max_height(0.82 * ui.available_height());
-            taken = slices.ui(ui, look, case, scanned_mm(seat, extent));
+            taken = slices.ui(ui, look, case, scanned_mm(seat, extent), most);
             ui.add_space(gap::M);
             ui.label(theme::eyebrow(look, w.ct_report));
             story.ct_chest.iter().for_each(|line| bullet(ui, look, line));

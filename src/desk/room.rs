@@ -233,9 +233,11 @@ impl Desk {
     /// When the log's last lines could not be written.
     pub fn leave(&mut self) -> Result<(), String> {
         self.screen = Screen::Cases;
+        let closed = self.seat.take().map_or(Ok(()), Seat::close);
+        // The shelf is read anew afterwards: the log that was just ended stands on it.
         let own = self.logs.as_ref().and_then(|f| f.parent()).map(|f| f.join("cases"));
         self.cases = CasesScreen::new(own.as_deref(), self.logs.as_deref());
-        self.seat.take().map_or(Ok(()), Seat::close)
+        closed
     }
 
     /// Lets real time pass.

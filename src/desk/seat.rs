@@ -196,7 +196,8 @@ impl Seat {
         if orders.is_empty() {
             return;
         }
-        if !self.begun {
+        // Only the trainee begins.
+        if !self.begun && *by == Giver::Trainee {
             self.start_clock();
         }
         for order in orders {

@@ -83,8 +83,12 @@ impl TalkPanel {
     /// Shows it.
     pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, view: &View) {
         ui.label(theme::eyebrow(look, look.words.talk));
-        for job in &view.jobs {
-            hands(ui, look, job, view.now);
+        for worker in [Worker::Operator, Worker::Anaesthetist, Worker::Runner] {
+            let mut theirs = view.jobs.iter().filter(|j| j.worker == worker);
+            if let Some(job) = theirs.next() {
+                let waiting: Vec<&str> = theirs.map(|j| j.text.as_str()).collect();
+                hands(ui, look, job, &waiting, view.now);
+            }
         }
         ScrollArea::vertical().auto_shrink([false, false]).stick_to_bottom(true).show(ui, |ui| {
             ui.spacing_mut().item_spacing.y = 6.0;
@@ -114,11 +118,8 @@ fn spoken(ui: &mut egui::Ui, look: &Look, line: &Spoken) {
     });
 }
 
-/// What one pair of hands is doing, with how far it has come.
-fn hands(ui: &mut egui::Ui, look: &Look, job: &JobView, now: Tick) {
-    if job.worker == Worker::Nobody {
-        return;
-    }
+/// What one pair of hands is doing, how far it has come, and how much waits behind it.
+fn hands(ui: &mut egui::Ui, look: &Look, job: &JobView, waiting: &[&str], now: Tick) {
     let w = look.words;
     let part = match (job.began, job.until) {
         (Some(began), Some(until)) if until > began => {
@@ -126,17 +127,21 @@ fn hands(ui: &mut egui::Ui, look: &Look, job: &JobView, now: Tick) {
         }
         _ => None,
     };
-    let left = match (job.began, job.until) {
+    let mut left = match (job.began, job.until) {
         (None, _) => w.waits.to_owned(),
         (_, Some(until)) => format!("{:.0} s", (until.seconds() - now.seconds()).max(0.0)),
         _ => String::new(),
     };
+    if !waiting.is_empty() {
+        left = format!("{left}  +{}", waiting.len());
+    }
     let who = say::worker(job.worker, w);
-    let says = format!("{who}: {} {left}", job.text);
+    let queue: String = waiting.iter().map(|text| format!("\n{}: {text}", w.waits)).collect();
+    let says = format!("{who}: {} {left}{queue}", job.text);
     let width = ui.available_width();
     let (rect, response) = ui.allocate_exact_size(egui::vec2(width, 26.0), egui::Sense::hover());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ProgressIndicator, true, &says));
-    response.on_hover_text(&job.text);
+    response.on_hover_text(&says);
     ui.painter().rect_filled(rect, 5.0, look.ink.raised);
     if let Some(part) = part {
         let mut done = rect;

@@ -69,8 +69,11 @@ impl TheatreScreen {
         Panel::bottom("rail").frame(pane(look)).resizable(false).show_separator_line(false).show(ui, |ui| {
             given.extend(self.rail.ui(ui, look, &view.rail));
         });
-        let side = if wide { 340.0 } else { 272.0 };
+        let side = if wide { 380.0 } else { 304.0 };
         column(Panel::left("orders"), side, pane(look)).show(ui, |ui| {
+            // A question never covers the picture.
+            let most = 0.68 * ui.available_height();
+            given.extend(question::standing(ui, look, seat, questions, most));
             given.extend(self.orders.ui(ui, look, view));
         });
         let side = if wide { 440.0 } else { 344.0 };
@@ -80,10 +83,8 @@ impl TheatreScreen {
             seat.talk.ui(ui, look, view);
         });
         CentralPanel::default().frame(pane(look)).show(ui, |ui| {
-            let most = 0.6 * ui.available_height();
-            given.extend(question::standing(ui, look, seat, questions, most));
             let beside = Frame::new().inner_margin(Margin { left: 12, ..Margin::ZERO });
-            column(Panel::right("c-arm"), 236.0, beside).show(ui, |ui| {
+            column(Panel::right("c-arm"), 208.0, beside).show(ui, |ui| {
                 self.carm_and_tallies(ui, look, view, given);
             });
             seat.picture_ui(ui, look);

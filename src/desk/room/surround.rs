@@ -138,7 +138,7 @@ impl Desk {
         if ui.input_mut(|i| i.consume_key(Modifiers::NONE, Key::F9)) {
             open = !open;
         }
-        let high = 0.8 * ui.available_height();
+        let high = 0.8 * ui.ctx().content_rect().height();
         let view = seat.view().clone();
         let mut given = Vec::new();
         egui::Window::new(look.words.educator)
@@ -158,7 +158,6 @@ impl Desk {
     }
 
     pub(super) fn settings_sheet(&mut self, ui: &mut egui::Ui, look: &Look) {
-        let w = look.words;
         let before = self.settings.clone();
         let modal = egui::Modal::new(egui::Id::new("settings")).frame(theme::card(look).inner_margin(24));
         let room = ui.ctx().content_rect().size() - egui::vec2(80.0, 90.0);

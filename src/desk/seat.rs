@@ -14,6 +14,7 @@ use crate::scenario::{Loaded, Order};
 use crate::session::event::{EventKind, Giver};
 use crate::session::log::Mode;
 use crate::session::player::Player;
+use crate::session::record::Record;
 use crate::session::view::View;
 use std::path::Path;
 use std::sync::Arc;
@@ -247,7 +248,7 @@ impl Seat {
         self.heard = new.iter().any(|l| l.voice != Voice::Own);
         self.decided = self.talk.decided();
         if self.decided > before && self.mode() == Mode::Guided {
-            self.lesson = decisions(self.keeper.session()).pop();
+            self.lesson = decisions(&Record::of(self.keeper.session())).pop();
         }
     }
 

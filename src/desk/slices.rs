@@ -81,7 +81,14 @@ impl Default for SlicesPanel {
 impl SlicesPanel {
     /// Shows the section at a place along the aorta, of `0..=end_mm`, at most `most` points high; returns what goes onto
     /// the sheet.
-    pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, case: &Arc<Loaded>, end_mm: f64) -> Option<Taken> {
+    pub fn ui(
+        &mut self,
+        ui: &mut egui::Ui,
+        look: &Look,
+        case: &Arc<Loaded>,
+        end_mm: f64,
+        most: f32,
+    ) -> Option<Taken> {
         self.cut.at_mm = self.cut.at_mm.clamp(0.0, end_mm);
         self.read(ui.ctx(), case);
         self.place(ui, look, end_mm);

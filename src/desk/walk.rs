@@ -213,7 +213,8 @@ fn go(world: &mut World) {
             w.cpu_s = gauge::cpu_s().unwrap_or_default();
         }
         w.frames += 1;
-        let Some(step) = w.steps.get(w.step) else {
+        let steps = w.steps;
+        let Some(step) = steps.get(w.step) else {
             world.write_message(AppExit::Success);
             return;
         };
@@ -230,7 +231,9 @@ fn go(world: &mut World) {
             }
             Step::Pass(seen) => with_seat(world, |seat| pass(seat, *seen)),
             Step::Finish => with_seat(world, |seat| {
-                seat.give(vec![Order::Finish]);
+                if seat.view().ended.is_none() {
+                    seat.give(vec![Order::Finish]);
+                }
                 true
             }),
             Step::Hold => with_seat(world, |seat| seat.picture.hold_fullest()),

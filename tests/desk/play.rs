@@ -93,7 +93,8 @@ impl Hands<'_> {
         }
         if let Some(sure) = sure_percent {
             self.desk.get_by_label("How sure are you? (50 % is a coin)").focus();
-            self.desk.step();
+            // The arrows are the slider's once it has had the focus for a frame.
+            self.settle();
             let steps = (i32::from(sure) - 75) / 5;
             let key = if steps < 0 { egui::Key::ArrowLeft } else { egui::Key::ArrowRight };
             (0..steps.abs()).for_each(|_| self.desk.key_press(key));

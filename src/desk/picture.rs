@@ -24,6 +24,8 @@ const FPS: f64 = 3.0;
 const REST: f64 = 2.5;
 /// It rests at least this long, s: pulsed fluoroscopy at 7.5 pictures a second (common practice, no source).
 const LEAST_S: f64 = 1.0 / 7.5;
+/// ... and at most this long: what is on the screen must not be old.
+const MOST_S: f64 = 1.0;
 /// Runs that are kept as loops.
 const KEPT: usize = 6;
 
@@ -80,7 +82,7 @@ impl PicturePanel {
             match drawn {
                 Drawn::Live(grey) => {
                     let took_s = self.clock_s - self.asked_s;
-                    self.rest_until_s = self.clock_s + (REST * took_s).max(LEAST_S);
+                    self.rest_until_s = self.clock_s + (REST * took_s).clamp(LEAST_S, MOST_S);
                     self.live = Some((grey, self.asked_live));
                     if self.showing == Showing::Nothing {
                         self.showing = Showing::Live;
@@ -115,6 +117,11 @@ impl PicturePanel {
     /// Is something being drawn?
     pub fn busy(&self) -> bool {
         self.worker.is_some()
+    }
+
+    /// Is the newest picture still to come?
+    pub fn behind(&self, view: &View) -> bool {
+        self.busy() || view.carm.screening && view.now > self.asked_live
     }
 
     /// Does a loop run?

@@ -16,7 +16,7 @@ use super::seat::Seat;
 use super::settings::Settings;
 use super::theatre::TheatreScreen;
 use super::theme::{self, Look};
-use crate::scenario::Loaded;
+use crate::scenario::{Loaded, Order};
 use crate::session::log::Mode;
 use egui::{Frame, Key, Margin, Modifiers};
 use std::path::{Path, PathBuf};
@@ -158,10 +158,13 @@ impl Desk {
         self.educator_open = open && self.seat.as_ref().is_some_and(|s| s.mode() != Mode::Examination);
     }
 
-    /// Is a picture being drawn, beside the window's own work?
+    /// Is a picture that is shown being drawn, beside the window's own work?
     pub fn drawing(&self) -> bool {
-        self.seat.as_ref().is_some_and(|s| s.picture.busy())
-            || self.screen == Screen::Reading && self.reading.busy()
+        match self.screen {
+            Screen::Theatre => self.seat.as_ref().is_some_and(|s| s.picture.behind(s.view())),
+            Screen::Reading => self.reading.busy(),
+            _ => false,
+        }
     }
 
     /// Does anything move, so that frames are wanted all the time?
@@ -281,8 +284,7 @@ impl Desk {
         };
         // In the theatre and on the ward the questions stand beside what they are about.
         if matches!(self.screen, Screen::Briefing | Screen::Reading) {
-            let most = 0.5 * ui.available_height();
-            let orders = question::standing(ui, look, seat, &mut self.questions, most);
+            let orders = beside(ui, look, seat, &mut self.questions);
             seat.give(orders);
         }
         match self.screen {
@@ -346,6 +348,20 @@ impl Desk {
             }
         }
     }
+}
+
+/// Questions down the left side, as in the theatre; over the page where it is narrow.
+fn beside(ui: &mut egui::Ui, look: &Look, seat: &mut Seat, questions: &mut QuestionPanel) -> Vec<Order> {
+    if seat.view().asks.is_empty() && seat.lesson().is_none() {
+        return Vec::new();
+    }
+    let size = ui.available_size();
+    if size.x < 1000.0 {
+        return question::standing(ui, look, seat, questions, 0.45 * size.y);
+    }
+    let frame = Frame::new().inner_margin(Margin { right: 12, ..Margin::ZERO });
+    let panel = egui::Panel::left("questions").frame(frame).resizable(false).show_separator_line(false);
+    panel.exact_size(304.0).show(ui, |ui| question::standing(ui, look, seat, questions, size.y)).inner
 }
 
 fn page(look: &Look, screen: Screen) -> Frame {

@@ -201,10 +201,15 @@ impl Seat {
         if !self.begun && *by == Giver::Trainee {
             self.start_clock();
         }
+        let ends = orders.contains(&Order::Finish);
         for order in orders {
             self.take(by, order);
         }
         self.listen();
+        if ends {
+            // The case ends at the next tick, also where the clock stands.
+            self.step(1);
+        }
         self.refresh();
     }
 

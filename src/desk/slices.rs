@@ -100,7 +100,7 @@ impl SlicesPanel {
 
     /// Is a section being cut?
     pub fn busy(&self) -> bool {
-        self.asked != self.shown.as_ref().map(|s| s.0)
+        self.asked.is_some() && self.asked != self.shown.as_ref().map(|s| s.0)
     }
 
     /// Takes in what was cut meanwhile, and asks for what is wanted now.

@@ -39,6 +39,8 @@ pub struct Palette {
     pub raised: Color32,
     /// The same under the pointer.
     pub lifted: Color32,
+    /// A box to tick, a slider's groove.
+    pub well: Color32,
     /// Hairlines and frames.
     pub line: Color32,
     /// Text.
@@ -82,6 +84,7 @@ impl Palette {
         panel: Color32::from_rgb(31, 26, 22),
         raised: Color32::from_rgb(44, 37, 31),
         lifted: Color32::from_rgb(58, 49, 41),
+        well: Color32::from_rgb(126, 114, 98),
         line: Color32::from_rgb(70, 60, 50),
         text: Color32::from_rgb(243, 234, 220),
         soft: Color32::from_rgb(194, 180, 160),
@@ -106,6 +109,7 @@ impl Palette {
         panel: Color32::from_rgb(8, 8, 8),
         raised: Color32::from_rgb(26, 26, 26),
         lifted: Color32::from_rgb(48, 48, 48),
+        well: Color32::from_rgb(120, 120, 120),
         line: Color32::from_rgb(170, 170, 170),
         text: Color32::WHITE,
         soft: Color32::from_rgb(236, 236, 236),
@@ -281,6 +285,9 @@ fn dress(style: &mut egui::Style, look: &Look) {
     dress(&mut v.widgets.hovered, ink.lifted, ink.soft, ink.text);
     dress(&mut v.widgets.active, ink.lifted, ink.accent, ink.text);
     dress(&mut v.widgets.open, ink.lifted, ink.line, ink.text);
+    for w in [&mut v.widgets.inactive, &mut v.widgets.hovered, &mut v.widgets.active] {
+        w.bg_fill = ink.well;
+    }
     v.disabled_alpha = 0.75;
 }
 
@@ -298,7 +305,8 @@ mod tests {
                 {
                     assert!(contrast(ink, ground) >= 4.5, "{name} {} on {ground:?}", contrast(ink, ground));
                 }
-                for ink in [p.lesion, p.fabric, p.metal, p.plastic, p.trace, p.high, p.medium, p.low] {
+                for ink in [p.well, p.lesion, p.fabric, p.metal, p.plastic, p.trace, p.high, p.medium, p.low]
+                {
                     assert!(contrast(ink, ground) >= 3.0, "{ink:?} on {ground:?}");
                 }
             }

@@ -262,9 +262,12 @@ fn go(world: &mut World) {
                 over
             }
             Step::Shot(name) => {
+                if with_desk(world, |d| d.drawing()).unwrap_or(false) {
+                    // What has just been drawn must have been shown for some frames too.
+                    w.frames = 1;
+                }
                 if let (Errand::Pictures(folder), false) = (&w.walk.errand, w.waiting)
                     && w.frames >= SETTLE
-                    && !with_desk(world, |d| d.drawing()).unwrap_or(false)
                 {
                     let path = folder.join(format!("{name}.png"));
                     w.waiting = true;

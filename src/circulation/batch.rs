@@ -23,6 +23,7 @@ pub fn advance_together(patients: &mut [Circulation], ms: u32) {
 fn side_by_side(group: &mut [Circulation], ms: u32) {
     let mut net = Box::new(Network::<LANES>::new(group[0].net.dt_s));
     for (k, p) in group.iter_mut().enumerate() {
+        p.body.hold.end();
         net.put(k, &mut p.net);
     }
     let still = Activation { ventricles: [0.0; LANES], atria: [0.0; LANES] };

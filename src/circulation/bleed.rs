@@ -445,5 +445,5 @@ pub(super) fn fill_spaces<const W: usize>(net: &mut Network<W>, lane: usize) {
 /// (shape of Freeman and Little, Circ Res 1986; constants assumed so that 150-250 ml taken up in minutes are a tamponade).
 pub(super) fn pericardial_mmhg(heart_ml: f64, heart_rest_ml: f64, fluid_ml: f64) -> f64 {
     let over = heart_ml + fluid_ml - (heart_rest_ml + 30.0);
-    2.0 * ops::exp((over / 36.0).clamp(-20.0, 4.6))
+    2.0 * ops::exp((over / 31.0).clamp(-20.0, 4.6))
 }

@@ -9,7 +9,7 @@ const CLOT_HOLDS_MMHG: f64 = 64.0;
 const CLOT_FORMS_S: f64 = 240.0;
 /// Power of the jet, mmHg ml/s, at which half of what forms is washed away. Assumed: 10 ml/min at 90 mmHg stop in
 /// minutes to an hour, 30 ml/min and more at a normal pressure do not.
-const WASHES_MMHG_ML_S: f64 = 8.0;
+const WASHES_MMHG_ML_S: f64 = 6.5;
 /// Seconds in which a still clot grows deep and hard, and then stands more than twice the pressure of a fresh one. Assumed.
 const CLOT_DEEPENS_S: f64 = 7200.0;
 /// Part of the area under clot from which it is a plug that lets nothing through.
@@ -39,7 +39,7 @@ impl Clot {
     /// root is assumed).
     fn stands_mmhg(&self, area_mm2: f64, clotting: f64) -> f64 {
         let size = ops::powf(3.0 / area_mm2.clamp(0.01, 100.0), 0.2);
-        CLOT_HOLDS_MMHG * size * clotting.min(1.2) * (0.8 + 1.2 * self.depth)
+        CLOT_HOLDS_MMHG * size * clotting.min(1.2) * (0.7 + 1.3 * self.depth)
     }
 
     /// Some seconds on a hole of `area_mm2` with `d_mmhg` across it. `clotting` is 1 when normal; `lysis` of 1 melts it within

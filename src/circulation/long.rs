@@ -67,7 +67,7 @@ impl Circulation {
         let tracing = std::mem::replace(&mut self.body.recorder.on, false);
         let end = self.body.ms + (seconds * 1e3).round() as u64;
         // A leap is made of whole seconds of the slow life's clock.
-        self.advance_ms(((1000 - self.body.ms % 1000) % 1000).min(end - self.body.ms) as u32);
+        self.walk(((1000 - self.body.ms % 1000) % 1000).min(end - self.body.ms) as u32);
         while self.body.ms < end {
             let left_ms = end - self.body.ms;
             let leaps = self.body.death.is_some()
@@ -94,7 +94,7 @@ impl Circulation {
         let (mut map, mut rate) = (0.0, 0.0);
         let part = 1.0 / looks as f64;
         for _ in 0..looks {
-            self.advance_ms(LOOK_MS.min(left_ms) as u32);
+            self.walk(LOOK_MS.min(left_ms) as u32);
             mean.add(&self.body.means, part);
             map += part * self.body.vitals.root.mean_mmhg;
             rate += part * self.body.vitals.heart_rate_bpm;

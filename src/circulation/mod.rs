@@ -4,9 +4,10 @@
 //! world (`set_bleed`, `set_patency`, `give`, ...), let time pass (`advance_ms`), and read (`vitals`, `flow_ml_s`,
 //! `organs`, `lab`, `traces`). Nothing here draws chance: the same calls give the same bits.
 //!
-//! From the ground up: [`network`] is the engine and knows no medicine; [`plumbing`] lays a person out on it; `body` holds
-//! what is slower than a pulse ([`reflex`], [`breathing`], [`blood`], [`drugs`], [`organs`], [`bleed`]) and puts its hands
-//! on the network fifty times a second; this file is the door.
+//! From the ground up: [`network`] is the engine and knows no medicine; [`plumbing`] lays a person out on it, with the beds of
+//! [`territory`]; `body` holds what is slower than a pulse ([`reflex`], [`breathing`], [`blood`], [`drugs`], [`organs`],
+//! [`bleed`] and its `clot`) and puts its hands on the network fifty times a second; `settle` finds the case's first moment, `long`
+//! passes days, `batch` steps many patients at once; this file is the door.
 //!
 //! ```
 //! use overwire::circulation::*;
@@ -86,6 +87,11 @@ impl Circulation {
 
     /// Lets whole milliseconds pass.
     pub fn advance_ms(&mut self, ms: u32) {
+        self.body.hold.end();
+        self.walk(ms);
+    }
+    /// The same within the long step, which goes on holding what it holds.
+    fn walk(&mut self, ms: u32) {
         for _ in 0..ms {
             let (v0, a0) = self.body.pacer.activation(0.0);
             let (v1, a1) = self.body.pacer.activation(0.5e-3);

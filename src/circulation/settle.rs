@@ -7,7 +7,7 @@ use super::patient::{Start, StartDoubt};
 use crate::math::ops;
 
 /// Rounds of half a second of the search for the resting state.
-const REST_ROUNDS: u32 = 100;
+const REST_ROUNDS: u32 = 180;
 /// Rounds of half a second of the approach to the start.
 const START_ROUNDS: u32 = 300;
 /// No beat is longer, ms (18 a minute).
@@ -38,21 +38,27 @@ impl Circulation {
         self.body.start_living(&mut self.net, 0);
     }
 
-    /// Resting resistance and venous slack, so that the patient's own mean pressure and output come out.
+    /// Resting resistance and venous slack, so that the patient's own mean pressure and output come out: first in strides, then
+    /// on averages over a breath, which moves every single beat.
     fn find_rest(&mut self) {
         let (map, output) = (self.body.patient.map_rest_mmhg, self.body.patient.output_rest_l_min());
-        for _ in 0..REST_ROUNDS {
+        let (mut map_now, mut output_now) = (map, output);
+        for round in 0..REST_ROUNDS {
             self.advance_ms(500);
             let v = self.body.vitals;
             if v.output_l_min <= 0.0 {
                 continue;
             }
+            let fine = round >= REST_ROUNDS / 3;
+            let (new, r_gain, slack_gain) = if fine { (0.1, 0.06, 40.0) } else { (1.0, 0.25, 120.0) };
+            map_now += new * (v.root.mean_mmhg - map_now);
+            output_now += new * (v.output_l_min - output_now);
             let b = &mut *self.body;
-            let r_now = v.root.mean_mmhg / v.output_l_min;
-            b.r_rest = (b.r_rest + 0.25 * ops::ln((map / output) / r_now.max(0.1))).clamp(-1.0, 1.0);
-            let short = (output - v.output_l_min) / output;
-            b.slack_ml =
-                (b.slack_ml - 120.0 * short * b.patient.blood_volume_ml() / 5300.0).clamp(-1500.0, 1500.0);
+            let r_off = ops::ln((map / output) / (map_now / output_now).max(0.1));
+            b.r_rest = (b.r_rest + r_gain * r_off).clamp(-1.0, 1.0);
+            let short = (output - output_now) / output;
+            b.slack_ml = (b.slack_ml - slack_gain * short * b.patient.blood_volume_ml() / 5300.0)
+                .clamp(-1500.0, 1500.0);
         }
         self.body.mark_rest();
         self.body.reflex.close();

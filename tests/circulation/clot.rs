@@ -88,7 +88,7 @@ fn residual() -> Vec<Row> {
 /// A tear that low pressure lets clot, and a high one opens again.
 fn permissive() -> Vec<Row> {
     let mut c = healthy();
-    c.infuse(Drug::Nitroprusside, 2.5);
+    c.infuse(Drug::Nitroprusside, 4.0);
     wait(&mut c, 300);
     let mut c = torn(c, 0.2);
     let low = minutes_to_stop(&mut c);
@@ -100,7 +100,7 @@ fn permissive() -> Vec<Row> {
     let by =
         "swine aortotomies stop at low pressure and re-bleed at a mean of 64 mmHg (Sondeen, J Trauma 2003)";
     vec![
-        row("0.2 mm2 at a low pressure: that pressure, mmHg", "nitroprusside 2.5 ug/kg/min", 40.0, 68.0, at),
+        row("0.2 mm2 at a low pressure: that pressure, mmHg", "nitroprusside 4 ug/kg/min", 40.0, 68.0, at),
         row("the same: minutes until it stops", by, 5.0, 90.0, low),
         row("then noradrenaline and blood: ml/min a quarter of an hour later", by, 10.0, 60.0, ml_min(&c)),
     ]

@@ -65,7 +65,7 @@ impl Body {
 
     /// Urine, ml/s: half a millilitre to one per kilogram and hour at rest; falls with kidney pressure and sympathetic drive.
     pub(super) fn urine<const W: usize>(&self, net: &Network<W>, lane: usize) -> f64 {
-        let rest = 0.9 * self.patient.mass_kg / 3600.0;
+        let rest = 0.86 * self.patient.mass_kg / 3600.0;
         let p = 0.5 * (self.means.p[node::R_RENAL] + self.means.p[node::L_RENAL]);
         let belly = net.p_mmhg[Map::space_node(Space::Peritoneum)][lane];
         let pressure = ((p - 2.0 * belly - 40.0) / (self.patient.map_rest_mmhg - 44.0)).clamp(0.0, 1.6);

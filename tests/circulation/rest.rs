@@ -2,8 +2,8 @@
 
 use super::{Row, healthy, near, row, steady};
 use overwire::anatomy::VesselName as V;
-use overwire::circulation::Circulation;
 use overwire::circulation::territory::{BED_KINDS, BEDS, Bed};
+use overwire::circulation::{Circulation, Grade, Layout, Patient, Start, ValveDisease};
 
 /// At rest.
 pub fn rows() -> Vec<Row> {
@@ -28,6 +28,19 @@ pub fn rows() -> Vec<Row> {
             v.right_radial.systolic_mmhg - v.root.systolic_mmhg,
         ),
     ];
+    // A weak heart and a narrow valve live at their own pressure too.
+    let weak = Patient { contractility: 0.5, ..Patient::default() };
+    let narrow = Patient { valve: Some((ValveDisease::AorticStenosis, Grade::Severe)), ..Patient::default() };
+    for (what, patient) in [
+        ("rest: mean pressure less the patient's own, mmHg", Patient::default()),
+        ("the same at half the contractility", weak),
+        ("the same with severe aortic stenosis", narrow),
+    ] {
+        let own = patient.map_rest_mmhg;
+        let mut c = Circulation::new(&patient, &Layout::adult(), &Start::default());
+        c.set_tracing(false);
+        out.push(near(what, "what the patient is set to", 0.0, 5.0, steady(&mut c).root.mean_mmhg - own));
+    }
     // Over ten seconds: a breath moves every single beat.
     let (mut whole, mut beds) = (0.0, [0.0; BEDS]);
     for _ in 0..100 {

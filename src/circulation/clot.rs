@@ -42,14 +42,15 @@ impl Clot {
         CLOT_HOLDS_MMHG * size * clotting.min(1.2) * (0.7 + 1.3 * self.depth)
     }
 
-    /// Some seconds on a hole of `area_mm2` with `d_mmhg` across it. `clotting` is 1 when normal; `lysis` of 1 melts it within
-    /// an hour.
+    /// Some seconds on a hole of `area_mm2` with `d_mmhg` across it. `clotting` is 1 when normal; `lysis` of 1 melts a fresh
+    /// one within an hour.
     pub fn age(&mut self, area_mm2: f64, d_mmhg: f64, flow_ml_s: f64, clotting: f64, lysis: f64, dt_s: f64) {
         // A jet washes away what forms, by its power: a small or slow hole clots, a wide one under pressure does not.
         let jet = d_mmhg * flow_ml_s / WASHES_MMHG_ML_S;
         let calm = 1.0 / (1.0 + jet * jet);
         let grows = clotting * calm / (CLOT_FORMS_S * (1.0 + area_mm2));
-        let rate = grows + lysis / 3600.0;
+        // What has become deep and hard no longer melts.
+        let rate = grows + lysis * (1.0 - self.depth) / 3600.0;
         let kept = ops::exp(-rate * dt_s);
         self.cover = self.cover * kept + grows / rate.max(1e-12) * (1.0 - kept);
         self.depth += (self.cover - self.depth) * (1.0 - ops::exp(-clotting * calm * dt_s / CLOT_DEEPENS_S));

@@ -83,7 +83,8 @@ fn landing(facts: &PlacedFacts) -> Vec<String> {
         out.push(format!("upper edge {:.0} mm {way} the mark at {:.0} mm", off.abs(), facts.meant_mm));
     }
     if facts.shift_mm.abs() >= 1.0 {
-        out.push(format!("the stream moved it {:.0} mm while it opened", facts.shift_mm));
+        let way = if facts.shift_mm > 0.0 { "down" } else { "up" };
+        out.push(format!("it moved {:.0} mm {way}stream while it opened", facts.shift_mm.abs()));
     }
     out
 }

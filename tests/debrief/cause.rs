@@ -64,7 +64,7 @@ fn a_leak_goes_back_to_gap_landing_mark_and_graft() {
         "3.0 % oversizing above",
         "fabric from 161 to 285 mm",
         "upper edge 4 mm below the mark at 157 mm",
-        "the stream moved it 3 mm",
+        "it moved 3 mm downstream",
         "25\u{b0} off the landing's profile",
         "04:56, you chose:",
         "26:22, you chose:",

@@ -43,7 +43,7 @@ pub fn check(case: &Case, told: &mut Told<'_>) {
             advice.hint("write why: true at the questions that matter most; reasons teach more than choices"),
         );
     }
-    position(case, told);
+    length(case, told);
 }
 
 fn options(ask: &Ask, path: &str, told: &mut Told<'_>) {
@@ -152,34 +152,27 @@ fn listened(case: &Case) -> BTreeSet<&str> {
     case.asks.iter().map(|a| a.id.as_str()).filter(|id| hears(id)).collect()
 }
 
-/// The right answer should not be told by its place or its length.
-fn position(case: &Case, told: &mut Told<'_>) {
-    let keyed: Vec<(usize, bool)> = case
+/// The right answer should not be told by its length. Its place tells nothing: options are dealt anew in each session.
+fn length(case: &Case, told: &mut Told<'_>) {
+    let keyed: Vec<bool> = case
         .asks
         .iter()
         .filter(|a| a.options.len() >= 2)
         .filter_map(|a| {
             let best = a.options.iter().map(|o| o.tier).max()?;
-            let at = a.options.iter().position(|o| o.tier == best)?;
-            let longest = a.options.iter().enumerate().max_by_key(|(_, o)| o.say.chars().count())?.0;
-            Some((at, longest == at))
+            let longest = a.options.iter().max_by_key(|o| o.say.chars().count())?;
+            Some(longest.tier == best)
         })
         .collect();
     let count = keyed.len();
     if count < 6 {
         return;
     }
-    let graded = |many: usize| if 10 * many >= 9 * count { Level::Doubt } else { Level::Advice };
-    let first = keyed.iter().filter(|k| k.0 == 0).count();
-    if 10 * first > 8 * count {
-        let found = format!("the best option stands first in {first} of {count} questions");
-        let told_of = told.advice_of("ask", "asks", found).level(graded(first));
-        told.tell(told_of.hint("mix the order: whoever always takes the first must not pass"));
-    }
-    let longest = keyed.iter().filter(|k| k.1).count();
+    let longest = keyed.iter().filter(|k| **k).count();
     if 10 * longest > 7 * count {
+        let level = if 10 * longest >= 9 * count { Level::Doubt } else { Level::Advice };
         let found = format!("the best option is the longest in {longest} of {count} questions");
-        let told_of = told.advice_of("ask", "asks", found).level(graded(longest));
+        let told_of = told.advice_of("ask", "asks", found).level(level);
         told.tell(told_of.hint("shorten the right answers or give the others their reasons too"));
     }
 }

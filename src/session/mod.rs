@@ -176,7 +176,13 @@ impl Session {
     /// Why the state of things refuses it, with what would do. The refusal is an event too.
     pub fn order(&mut self, by: Giver, order: Order) -> Result<(), String> {
         self.outbox.push(Line::Order { at: self.now, by: by.clone(), order: order.clone() });
-        self.take(by, order, None)
+        let reply = self.take(by, order, None);
+        // Endings are tried at whole seconds; whoever ends the case need not let time pass for it.
+        while self.story.finish_asked && self.ended.is_none() {
+            self.step();
+            self.story.finish_asked = !self.now.0.is_multiple_of(Tick::PER_SECOND);
+        }
+        reply
     }
 
     /// An order from anybody; `cause` is the event that led to it.

@@ -77,3 +77,14 @@ fn a_fork_shares_the_past_and_the_dice() {
     assert!(fluid(&other) > fluid(&one) + 900.0);
     assert!(super::last(&other, "hb") < super::last(&one, "hb"), "a litre of water thins the blood");
 }
+
+/// Whoever says that this is all has ended the case, with the clock standing too.
+#[test]
+fn the_case_ends_when_the_trainee_says_so() {
+    let mut session = play(&case(), variant(""), |s| s.now() >= Tick::from_ms(33_300));
+    session.order(Giver::Trainee, Order::Finish).unwrap();
+    assert_eq!(session.ended().map(|e| e.id.as_str()), Some("stopped"));
+    session.close();
+    let lines = session.take_lines();
+    assert_eq!(verify(&lines).unwrap().1, Verdict::Exact);
+}

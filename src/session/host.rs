@@ -48,7 +48,6 @@ pub struct Story {
     chances: BTreeMap<String, Stream>,
     streams: Streams,
     last: Option<Row>,
-    pub(super) finish_asked: bool,
 }
 
 /// What the chart does is gathered and done by the session afterwards, in order.
@@ -103,7 +102,6 @@ impl Story {
             chances: BTreeMap::new(),
             streams,
             last: None,
-            finish_asked: false,
         }
     }
 

@@ -176,11 +176,14 @@ impl Session {
     /// Why the state of things refuses it, with what would do. The refusal is an event too.
     pub fn order(&mut self, by: Giver, order: Order) -> Result<(), String> {
         self.outbox.push(Line::Order { at: self.now, by: by.clone(), order: order.clone() });
+        let finishes = matches!(order, Order::Finish);
         let reply = self.take(by, order, None);
         // Endings are tried at whole seconds; whoever ends the case need not let time pass for it.
-        while self.story.finish_asked && self.ended.is_none() {
+        if finishes && reply.is_ok() {
             self.step();
-            self.story.finish_asked = !self.now.0.is_multiple_of(Tick::PER_SECOND);
+            while !self.now.0.is_multiple_of(Tick::PER_SECOND) {
+                self.step();
+            }
         }
         reply
     }
@@ -333,9 +336,6 @@ impl Session {
             Err(why) => {
                 self.happen(EventKind::Refused { verb: verb.into(), why }, Some(job.event), Vec::new());
             }
-        }
-        if matches!(job.order, Order::Finish) {
-            self.story.finish_asked = true;
         }
     }
 

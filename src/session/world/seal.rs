@@ -95,18 +95,22 @@ impl Seal {
 
     /// Does a graft span the whole lesion?
     pub fn spanned(&self) -> bool {
-        let covers = |s: f64| self.pieces.iter().any(|p| p.facts.edges_mm[0] < s && s < p.facts.edges_mm[1]);
-        !self.pieces.is_empty() && covers(self.lesion_mm.0) && covers(self.lesion_mm.1)
+        self.under_fabric(self.lesion_mm.0) && self.under_fabric(self.lesion_mm.1)
     }
 
     /// Aorta under fabric, mm from the valve, piece by piece.
-    pub fn spans(&self) -> Vec<(f64, f64)> {
-        self.pieces.iter().map(|p| (p.facts.edges_mm[0], p.facts.edges_mm[1])).collect()
+    pub fn spans(&self) -> impl Iterator<Item = (f64, f64)> {
+        self.pieces.iter().map(|p| p.facts.edges_mm.into())
+    }
+
+    /// Does fabric lie over this place, mm from the valve?
+    pub fn under_fabric(&self, s_mm: f64) -> bool {
+        self.spans().any(|(a, b)| a < s_mm && s_mm < b)
     }
 
     /// Flow into the sac past all grafts, mL/min.
     pub fn leak_total(&self) -> f64 {
-        self.leak_ml_min.iter().map(|q| q.max(0.0)).sum()
+        self.leak_ml_min.iter().sum()
     }
 
     /// Spanned, and the leak below the threshold when there was last a pressure that could show one?
@@ -218,7 +222,8 @@ impl World {
                 self.patient.set_patency(vessel, open);
             }
         }
-        self.patient.set_segmental_cover(&self.seal.spans());
+        let spans: Vec<(f64, f64)> = self.seal.spans().collect();
+        self.patient.set_segmental_cover(&spans);
     }
 
     /// Joins a branch to its neighbour, so that fabric may cover its own mouth.

@@ -76,10 +76,8 @@ impl World {
 
     fn closed_percent(&self, vessel: VesselName) -> f64 {
         if vessel == VesselName::Intercostals {
-            let spans = self.seal.spans();
             let pairs = &self.tree.aorta().wall.segmentals;
-            let hidden =
-                pairs.iter().filter(|r| spans.iter().any(|(a, b)| *a < r.s_mm && r.s_mm < *b)).count();
+            let hidden = pairs.iter().filter(|r| self.seal.under_fabric(r.s_mm)).count();
             return 100.0 * hidden as f64 / pairs.len().max(1) as f64;
         }
         let open =
@@ -95,10 +93,10 @@ impl World {
 
     /// Length of aorta under fabric, mm; overlaps count once.
     pub fn covered_length_mm(&self) -> f64 {
-        let mut spans: Vec<[f64; 2]> = self.seal.pieces.iter().map(|p| p.facts.edges_mm).collect();
-        spans.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        let mut spans: Vec<(f64, f64)> = self.seal.spans().collect();
+        spans.sort_by(|a, b| a.0.total_cmp(&b.0));
         let (mut sum, mut reach) = (0.0, f64::NEG_INFINITY);
-        for [a, b] in spans {
+        for (a, b) in spans {
             sum += (b - a.max(reach)).max(0.0);
             reach = reach.max(b);
         }

@@ -23,6 +23,8 @@ pub struct Septum {
     pub true_fraction: f64,
     /// Holes in it, the entry first.
     pub tears: Vec<Tear>,
+    /// Days since it tore.
+    pub age_days: f64,
 }
 
 /// A hole in the septum.
@@ -105,7 +107,8 @@ pub(super) fn split(spec: &Dissection, tree: &mut Tree) -> Result<(), String> {
         radius_mm: 0.5 * spec.entry_mm,
     };
     let (from_mm, to_mm) = (true_side.s(entry), true_side.s(end));
-    tree.vessels[0].wall.septum = Some(Septum { from_mm, to_mm, true_fraction: spec.true_fraction, tears });
+    tree.vessels[0].wall.septum =
+        Some(Septum { from_mm, to_mm, true_fraction: spec.true_fraction, tears, age_days: spec.age_days });
 
     // The false lumen goes last, so that no index changes; its children are moved to it by name.
     let false_index = tree.vessels.len();

@@ -404,6 +404,13 @@ pub struct Dissection {
     /// Branches fed by the false lumen.
     #[serde(default)]
     pub from_false: Vec<VesselName>,
+    /// Days since it tore: a fortnight makes an acute dissection a chronic one.
+    #[serde(default = "a_day")]
+    pub age_days: f64,
+}
+
+fn a_day() -> f64 {
+    1.0
 }
 
 impl AnatomySpec {
@@ -472,6 +479,7 @@ impl AnatomySpec {
             check.range("dissection.true_fraction", d.true_fraction, 0.1, 0.9);
             check.range("dissection.entry_mm", d.entry_mm, 1.0, 60.0);
             check.range("dissection.winds_deg", d.winds_deg, -540.0, 540.0);
+            check.range("dissection.age_days", d.age_days, 0.0, 7300.0);
         }
         check.faults
     }

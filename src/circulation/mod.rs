@@ -70,11 +70,17 @@ impl Circulation {
     /// Builds the patient at rest, then brings the start state about: blood already lost, reflexes settled, and the
     /// pressure and rate of the case's first moment. Deterministic; takes some minutes of simulated time.
     pub fn new(patient: &Patient, layout: &Layout, start: &Start) -> Self {
+        Self::found(patient, layout, start, |_| {})
+    }
+
+    /// The same for a patient in whom something has changed since the rest that is their own and before the emergency, such as
+    /// branches under an earlier graft.
+    pub fn found(patient: &Patient, layout: &Layout, start: &Start, changed: impl FnOnce(&mut Self)) -> Self {
         let patient = patient.clamped();
         let (mut net, map) = plumbing::build::<1>(&patient, layout, 1e-3);
         let body = Body::new(&patient, map, &mut net, 0);
         let mut c = Self { net: Box::new(net), body: Box::new(body), doubts: Vec::new() };
-        c.settle(start);
+        c.settle(start, changed);
         c
     }
 
@@ -156,6 +162,15 @@ impl Circulation {
     pub fn set_occlusion(&mut self, s_mm: f64, fraction: f64) {
         self.touch();
         self.body.set_occlusion(&mut self.net, 0, s_mm, fraction);
+    }
+    /// The aortic valve leaks through an orifice of this area, cm², from now on; a smaller one than it has changes nothing.
+    pub fn set_aortic_regurgitation(&mut self, orifice_cm2: f64) {
+        if orifice_cm2.is_finite() && orifice_cm2 > 0.0 {
+            self.touch();
+            let k = plumbing::orifice_cm2(orifice_cm2.min(2.0));
+            let back = &mut self.net.valves[3].k_back[0];
+            *back = back.min(k);
+        }
     }
     /// Ventricular pacing at a rate, or none.
     pub fn set_pacing(&mut self, bpm: Option<f64>) {

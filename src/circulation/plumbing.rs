@@ -283,7 +283,7 @@ fn heart<const W: usize>(net: &mut Network<W>, patient: &Patient, size: f64) {
     v[1].r_per_mmhg = all(1.4e-3 / size);
     v[3].r_per_mmhg = all(3.75e-4 / size);
     // Gorlin-like orifices: K = rho / (2 (Cd A)^2) with effective areas by grade (ESC/EACTS 2021 bands).
-    let orifice = |area_cm2: f64| RHO_CGS / (2.0 * area_cm2 * area_cm2);
+    let orifice = orifice_cm2;
     match patient.valve {
         Some((ValveDisease::AorticStenosis, g)) => v[3].k = all(orifice(by_grade(g, 1.7, 1.2, 0.75))),
         Some((ValveDisease::AorticRegurgitation, g)) => {
@@ -294,6 +294,11 @@ fn heart<const W: usize>(net: &mut Network<W>, patient: &Patient, size: f64) {
         }
         None => {}
     }
+}
+
+/// Loss of a valve's effective orifice, mmHg s²/ml².
+pub fn orifice_cm2(area_cm2: f64) -> f64 {
+    RHO_CGS / (2.0 * area_cm2 * area_cm2)
 }
 
 fn by_grade(g: Grade, mild: f64, moderate: f64, severe: f64) -> f64 {

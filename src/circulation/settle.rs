@@ -18,9 +18,10 @@ const MET_MMHG: f64 = 6.0;
 const MET_BPM: f64 = 6.0;
 
 impl Circulation {
-    pub(super) fn settle(&mut self, start: &Start) {
+    pub(super) fn settle(&mut self, start: &Start, changed: impl FnOnce(&mut Self)) {
         self.body.recorder.on = false;
         self.find_rest();
+        changed(self);
         self.take_blood(start);
         self.body.settle_accounts(&self.net, 0);
         if start.crystalloid_ml.is_finite() && start.crystalloid_ml > 0.0 {

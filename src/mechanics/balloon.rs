@@ -151,6 +151,7 @@ fn tear(stress_kpa: f64, around: &Around, touching: bool) -> Hazard {
         Disease::Transection => 900.0,
         Disease::ChronicDissection => 600.0,
         Disease::AcuteDissection => 380.0,
+        Disease::Sound => 1500.0,
     };
     let p = if touching { ops::logistic((stress_kpa / strength - 1.0) / 0.10) } else { 1e-5 };
     Hazard::base(

@@ -188,6 +188,8 @@ pub struct Placed {
     pub inner_theta_rad: [Option<f64>; 2],
     /// Pressure of a bare proximal stent on the wall, kPa; 0 for none.
     pub bare_kpa: f64,
+    /// How far its films had clotted before anything that happens now, 0 to 1: 1 for a graft of an earlier year.
+    pub clotted: f64,
     /// Rounds that the contact search took.
     pub rounds: usize,
     /// Ruler positions of the edges at each angle, proximal and distal.
@@ -219,6 +221,15 @@ impl Placed {
     /// Whether two pieces lie in the same vessel at a ruler position.
     pub(super) fn same_vessel(&self, other: &Self, s_mm: f64) -> bool {
         self.route.vessel_at(s_mm).0 == other.route.vessel_at(s_mm).0
+    }
+    /// What a hole of the wall can let out under the fabric at a level, mm²: the part of the circumference where fabric gapes, or a
+    /// loose film all round (0.05 mm) where it touches.
+    pub fn seep_mm2(&self, s_mm: f64) -> f64 {
+        const FILM_MM: f64 = 0.05;
+        let here = self.cells.iter().filter(|c| (c.s_mm - s_mm).abs() < 3.0);
+        let (sum, n) = here.fold((0.0, 0), |(sum, n), c| (sum + c.size_mm[1] * (c.gap_mm + FILM_MM), n + 1));
+        // The rows of a level side by side: the mean row.
+        sum / (f64::from(n) / ANGLES as f64).max(1.0)
     }
     /// The cell beside a place of the wall.
     pub(super) fn nearest_cell(&self, s_mm: f64, theta_rad: f64) -> Option<usize> {
@@ -319,6 +330,7 @@ pub fn lay(
         fold_column: 0,
         inner_theta_rad: [None, None],
         bare_kpa: 0.0,
+        clotted: 0.0,
         rounds: found.rounds,
         edges: [Vec::new(), Vec::new()],
         rings: found.rings,

@@ -117,6 +117,7 @@ pub const RISKS: &[(&str, &str)] = &[
     ("balloon_burst", "a balloon bursts"),
     ("non_target_embolus", "an embolic goes astray"),
     ("migration", "a graft slips out of its landing"),
+    ("closure_failure", "closure sutures do not hold"),
 ];
 
 /// Every column of a sample, in order: the fixed signals, then the families for the vessels, organs, risks and measurements that

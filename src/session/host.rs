@@ -3,6 +3,7 @@
 use super::Session;
 use super::event::{Event, EventKind, Giver, Tick};
 use super::sample::{self, Columns, Row};
+use super::world::Narrows;
 use crate::math::Streams;
 use crate::math::rng::Stream;
 use crate::scenario::Loaded;
@@ -345,7 +346,7 @@ impl Session {
             Action::Cancel(event) => self.story.sent.retain(|(_, e)| *e != event),
             Action::Bleed(hole) => self.world.open_hole(&hole),
             Action::ScaleBleed { id, factor } => self.world.scale_hole(&id, factor),
-            Action::Patency { vessel, open } => self.world.patient.set_patency(vessel, open),
+            Action::Patency { vessel, open } => self.world.narrow(vessel, Narrows::Case, open),
             Action::Set { name, to } => {
                 self.story.vars.insert(name, to);
             }

@@ -259,3 +259,56 @@ fn coil_against_vessel() {
     let k = obstruction_k(28.0, 0.0);
     assert!(k.abs() < 1e-12);
 }
+
+/// The disease of a landing is read off the vessels: what is written as a lesion or a septum, and how old it is. A fortnight parts
+/// acute from chronic (the definition of the dissection guidelines); a dissection elsewhere makes a sound landing dangerous.
+#[test]
+fn disease_is_read_off_the_vessels() {
+    use overwire::anatomy::AnatomySpec;
+    let tree = |lesions: &str| {
+        let text = format!("({lesions})");
+        let spec: AnatomySpec = ron::Options::default()
+            .with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME)
+            .from_str(&text)
+            .unwrap();
+        spec.build().unwrap()
+    };
+    let dissected = |days: f64| {
+        tree(&format!(
+            "dissection: (entry: past(left_subclavian, 20), end: past(coeliac, -20), entry_mm: 12, true_fraction: 0.4, toward: outer, age_days: {days})"
+        ))
+    };
+    assert_eq!(Disease::of(&tree("")), Disease::Sound);
+    let aneurysm = tree("lesions: [(at: mm(200), length_mm: 60, shape: fusiform(max_mm: 60))]");
+    assert_eq!(Disease::of(&aneurysm), Disease::Aneurysm);
+    let blunt = tree(
+        "lesions: [(at: mm(170), length_mm: 20, shape: transection(grade: 3, neck_mm: 15, depth_mm: 10, toward: inner))]",
+    );
+    assert_eq!(Disease::of(&blunt), Disease::Transection);
+    let (acute, old) = (dissected(2.0), dissected(60.0));
+    assert_eq!(
+        (Disease::of(&acute), Disease::of(&old)),
+        (Disease::AcuteDissection, Disease::ChronicDissection)
+    );
+    let entry = acute.aorta().wall.septum.as_ref().unwrap().from_mm;
+    assert_eq!(Disease::at(&acute, entry + 30.0), Disease::AcuteDissection);
+    assert_eq!(Disease::at(&acute, entry - 60.0), Disease::Sound);
+}
+
+/// What a balloon adds to the chance of a retrograde dissection is drawn for itself: both together are the whole.
+#[test]
+fn a_balloon_adds_only_its_own_part() {
+    let landing = |ballooned| {
+        retrograde_dissection(&ProximalLanding {
+            disease: Disease::AcuteDissection,
+            oversize_percent: 12.0,
+            ballooned,
+            bare_stent: false,
+            zone_0: false,
+        })
+    };
+    let (before, after) = (landing(false), landing(true));
+    let added = after.clone().beyond(&before);
+    let either = 1.0 - (1.0 - before.probability) * (1.0 - added.probability);
+    assert!((either - after.probability).abs() < 1e-12 && added.probability > 0.0);
+}

@@ -77,6 +77,13 @@ pub struct Film {
     pub porous: f64,
 }
 
+impl Film {
+    /// Round one piece: its own age counts where it is more.
+    fn of(&self, piece: &Placed) -> Self {
+        Self { clotted: self.clotted.max(piece.clotted), ..*self }
+    }
+}
+
 impl Default for Film {
     fn default() -> Self {
         Self { clotted: 0.0, porous: 1.0 }

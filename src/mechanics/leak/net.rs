@@ -54,6 +54,8 @@ pub(super) struct Net {
     place: Vec<(f64, f64, f64)>,
     /// Ends at given pressures.
     pub terminals: usize,
+    /// Ends that hang open in the sac: terminal, place.
+    hanging: Vec<(usize, (f64, f64))>,
     first: Vec<usize>,
 }
 
@@ -121,7 +123,7 @@ impl Net {
                     continue;
                 }
                 id[p][r * ANGLES + k] = Some(place.len());
-                let g = thickness(cell.gap_mm, cell.contact_kpa, film);
+                let g = thickness(cell.gap_mm, cell.contact_kpa, &film.of(&pieces[p]));
                 place.push((cell.s_mm, cell.theta_rad, g * cell.size_mm[0] * cell.size_mm[1] * 1e-3));
             }
             for (b, last) in last_row.iter().enumerate() {
@@ -136,12 +138,14 @@ impl Net {
             edges: Vec::new(),
             place,
             terminals: BRANCHES + sources.len(),
+            hanging: Vec::new(),
             first: Vec::new(),
         };
         for (p, piece) in pieces.iter().enumerate() {
-            net.film_of(piece, &id[p], film);
+            let film = film.of(piece);
+            net.film_of(piece, &id[p], &film);
             net.gutter_of(piece, &id[p]);
-            net.ends_of(p, pieces, &id, film);
+            net.ends_of(p, pieces, &id, &film);
         }
         for (b, source) in sources.iter().enumerate() {
             let k = |share: f64| jet(share.max(1e-3));
@@ -256,6 +260,12 @@ impl Net {
         let piece = &pieces[p];
         for (side, lumen) in [(0, PROXIMAL), (1, DISTAL)] {
             let row = if side == 0 { 0 } else { piece.rows.len() - 1 };
+            // Whatever leaves by an edge that faces another piece's leaves by their junction.
+            let here = piece.ends[side].edge_s_mm;
+            let between = pieces.iter().enumerate().any(|(q, other)| {
+                let [up, down] = [0, 1].map(|e: usize| other.ends[e].edge_s_mm);
+                q != p && other.same_vessel(piece, here) && if side == 0 { down < here } else { up > here }
+            });
             for k in 0..ANGLES {
                 let cell = piece.cell(row, k);
                 // An edge that hangs in the sac is an open end.
@@ -270,9 +280,12 @@ impl Net {
                         Some(y) => Joint::Node(y),
                         None => Joint::End(SAC),
                     },
-                    None if pieces[..p].iter().any(meets) => Joint::End(JUNCTION),
+                    None if between || pieces[..p].iter().any(meets) => Joint::End(JUNCTION),
                     None => Joint::End(lumen),
                 };
+                if let (Joint::End(t), Joint::End(SAC)) = (to, x) {
+                    self.hanging.push((t, (s, theta)));
+                }
                 if to != x {
                     self.join(to, x, r, loss);
                 }
@@ -378,6 +391,9 @@ impl Net {
         }
         let mut into_sac = vec![(0.0, (0.0, 0.0), 0.0); kinds];
         let mut from = vec![(0.0, 0.0); kinds];
+        for &(t, place) in &self.hanging {
+            from[t] = place;
+        }
         let mut most_in = vec![0.0; kinds];
         let mut most_from = vec![0.0; kinds];
         for (e, edge) in self.edges.iter().enumerate() {

@@ -2,6 +2,7 @@
 
 use super::told::Told;
 use super::walk;
+use crate::anatomy::Place;
 use crate::circulation::Drug;
 use crate::kit::{Device, Shelf};
 use crate::scenario::Order;
@@ -22,6 +23,7 @@ pub fn check(case: &Case, shelf: &Shelf, told: &mut Told<'_>) {
     }
     told.range("start.crystalloid_ml", case.start.crystalloid_ml, 0.0, 10_000.0, "mL");
     told.range("start.minutes_since", case.start.minutes_since, 0.0, 10_080.0, "min");
+    in_place(case, shelf, told);
     for (i, happening) in case.happenings.iter().enumerate() {
         told.range(&format!("happenings[{i}].chance"), happening.chance, 0.0, 1.0, "");
     }
@@ -42,6 +44,34 @@ pub fn check(case: &Case, shelf: &Shelf, told: &mut Told<'_>) {
             Action::Patency { open, .. } => told.range(&format!("{path}.patency.open"), *open, 0.0, 1.0, ""),
             _ => {}
         }
+    }
+}
+
+/// What lies in the patient when the case begins.
+fn in_place(case: &Case, shelf: &Shelf, told: &mut Told<'_>) {
+    let found = &case.in_place;
+    for (i, graft) in found.grafts.iter().enumerate() {
+        let is_graft = |d: &Device| matches!(d, Device::Graft(_));
+        on_shelf(&format!("in_place.grafts[{i}].device"), &graft.device, shelf, "graft", is_graft, told);
+        if let Place::Mm(s) = graft.edge {
+            told.range(&format!("in_place.grafts[{i}].edge"), s, 0.0, 900.0, "mm");
+        }
+    }
+    for (i, line) in found.lines.iter().enumerate() {
+        let path = format!("in_place.lines[{i}]");
+        told.range(&format!("{path}.torn_mm2"), line.torn_mm2, 0.0, 100.0, "mm²");
+        for (j, lying) in line.items.iter().enumerate() {
+            let path = format!("{path}.items[{j}]");
+            on_shelf(&format!("{path}.device"), &lying.device, shelf, "device", |_| true, told);
+            told.range(&format!("{path}.tip_mm"), lying.tip_mm, 0.0, 1500.0, "mm");
+        }
+    }
+    if let Some(level) = found.csf_drain_mmhg {
+        told.range("in_place.csf_drain_mmhg", level, 0.0, 30.0, "mmHg");
+    }
+    if let Some(targets) = found.ward {
+        told.range("in_place.ward.map_low_mmhg", targets.map_low_mmhg, 40.0, 130.0, "mmHg");
+        told.range("in_place.ward.sbp_high_mmhg", targets.sbp_high_mmhg, 80.0, 220.0, "mmHg");
     }
 }
 

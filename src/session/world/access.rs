@@ -2,10 +2,16 @@
 
 use super::World;
 use super::lines::{ItemState, Line, outer_mm};
-use crate::anatomy::{Site, VesselName};
+use super::risk::Spot;
+use super::torn::{self, Torn};
+use crate::anatomy::Site;
 use crate::kit::Device;
-use crate::scenario::order::Guide;
+use crate::mechanics::hazard::closure;
+use crate::scenario::order::{Closure, Guide};
 use crate::scenario::written;
+
+/// Part of a sheath's hole that gapes when what should close it does not (assumed).
+const GAPES: f64 = 0.06;
 
 impl World {
     /// Why an order on a line cannot be given now.
@@ -157,32 +163,55 @@ impl World {
     }
 
     pub(super) fn take_out(&mut self, site: Site, device: &str) {
-        let case = std::sync::Arc::clone(&self.case);
         let Some(line) = self.lines.get_mut(&site) else { return };
-        let was = line.items.iter().filter_map(|i| case.shelf.get(&i.device)).map(|s| outer_mm(&s.device));
-        let before = was.fold(0.0, f64::max);
         line.items.retain(|i| i.device != device);
-        let after = line
-            .items
-            .iter()
-            .filter_map(|i| case.shelf.get(&i.device))
-            .map(|s| outer_mm(&s.device))
-            .fold(0.0, f64::max);
-        // What plugged a tear is drawn out of it.
-        if self.access_torn && before > 4.0 && after < 4.0 {
-            self.unplug_access(if site == Site::LeftFemoral {
-                VesselName::LeftExternalIliac
-            } else {
-                VesselName::RightExternalIliac
-            });
+    }
+
+    /// Closes an access, or the puncture that sutures did not hold.
+    pub(super) fn close(&mut self, site: Site, how: Closure) {
+        let Some(line) = self.lines.get_mut(&site) else { return };
+        line.items.clear();
+        let first = !line.closed;
+        line.closed = true;
+        let widest_mm = line.widest_mm;
+        match how {
+            Closure::Sutures if first => self.face_closure(site, widest_mm),
+            Closure::Sutures => {}
+            Closure::Pressure => self.press(site, widest_mm),
+            Closure::Surgical => self.mend(&format!("puncture_{}", torn::side(site)), 0.0),
         }
     }
 
-    /// Closes an access.
-    pub(super) fn close(&mut self, site: Site) {
-        if let Some(line) = self.lines.get_mut(&site) {
-            line.items.clear();
-            line.closed = true;
+    /// Sutures hold or not; when they do not, part of the sheath's hole gapes.
+    fn face_closure(&mut self, site: Site, widest_mm: f64) {
+        let artery_mm = self.rail(site).map_or(7.0, |r| r.diameter_mm(&self.tree, r.length_mm() - 1.0));
+        let hazard = closure(widest_mm, artery_mm, self.access_spec(site).calcium);
+        let area_mm2 = GAPES * 0.25 * std::f64::consts::PI * widest_mm * widest_mm;
+        self.face_at(&hazard, &Spot { site: Some(site), rail_mm: 0.0, area_mm2 });
+    }
+
+    /// A hand presses for a quarter of an hour: clot holds what normal blood can clot. A large hole, or blood that does not clot,
+    /// goes on bleeding (a hand closes up to about 8 Fr reliably; common practice, no source).
+    fn press(&mut self, site: Site, widest_mm: f64) {
+        let id = format!("puncture_{}", torn::side(site));
+        let act = self.patient.lab(crate::circulation::Test::Act);
+        let thin = ((act - 180.0) / 120.0).clamp(0.0, 1.0);
+        let wide = (3.0 * widest_mm / 10.0 - 1.0).clamp(0.0, 1.0);
+        let left = (thin + 0.5 * wide).min(1.0);
+        if self.torn.iter().any(|t| t.id == id) {
+            self.mend(&id, thin);
+        } else if left > 0.0 && widest_mm > 0.0 {
+            let area_mm2 = GAPES * 0.25 * std::f64::consts::PI * widest_mm * widest_mm;
+            let tear = Torn { left, ..Torn::in_groin(self, site, area_mm2) };
+            self.tear(tear);
         }
+    }
+
+    /// Leaves a part of a tear open.
+    fn mend(&mut self, id: &str, left: f64) {
+        if let Some(tear) = self.torn.iter_mut().find(|t| t.id == id) {
+            tear.left = tear.left.min(left);
+        }
+        self.refresh_torn();
     }
 }

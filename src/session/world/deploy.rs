@@ -1,14 +1,18 @@
 //! Opening a graft, balloons and embolics: what flow, friction and pressure make of them.
 
-use super::World;
 use super::lines::ItemState;
+use super::risk::Spot;
+use super::{Narrows, World};
 use crate::anatomy::{Site, VesselName};
 use crate::kit::{Balloon, Device, Graft};
 use crate::mechanics::embolic::{Target, coil, inject, plug};
-use crate::mechanics::{Around, Deployment, Disease, Moulding, PressureState, inflate};
+use crate::mechanics::{Around, Deployment, Disease, HazardKind, Moulding, PressureState, inflate};
 use crate::scenario::Order;
 use crate::session::event::EventKind;
 use std::sync::Arc;
+
+/// Length of the upper end that counts as its landing, mm (the usual landing of the guidelines).
+const LANDING_MM: f64 = 20.0;
 
 impl World {
     /// Hands begin: while a graft is half open it blocks the stream, and the circulation must feel it.
@@ -118,7 +122,11 @@ impl World {
         };
         let half = 0.5 * balloon.length_mm;
         let centre = self.on_line(site, device)?.tip_mm + half;
-        let lumen_mm = self.tree_now().aorta().lumen.diameter_mm(centre);
+        let tree = self.tree_now();
+        let rail = self.rail(site).ok_or("there is no way in from there")?;
+        let lumen_mm = rail.diameter_mm(&tree, centre);
+        let vessel = tree.vessels[rail.place(centre).0].name;
+        let in_aorta = vessel == VesselName::Aorta;
         let covered =
             |s: f64| self.seal.pieces.iter().any(|p| p.facts.edges_mm[0] <= s && s <= p.facts.edges_mm[1]);
         let bare =
@@ -126,10 +134,14 @@ impl World {
         let around = Around {
             s_mm: centre,
             lumen_mm,
-            disease: Disease::Aneurysm,
+            disease: if in_aorta { Disease::at(&self.tree, centre) } else { Disease::Sound },
             bare: bare as f64 / 21.0,
-            calcium: 0.0,
-            drop_mmhg: self.patient.pressure_mmhg((centre - half).max(0.0)),
+            calcium: if in_aorta { 0.0 } else { self.access_spec(site).calcium },
+            drop_mmhg: if in_aorta {
+                self.patient.pressure_mmhg((centre - half).max(0.0))
+            } else {
+                self.patient.vessel_pressure_mmhg(vessel)
+            },
             supported: self.lines.get(&site).is_some_and(|l| l.sheath(&case.shelf).is_some()),
         };
         let filled = inflate(balloon, ml, &around).map_err(|r| r.0)?;
@@ -138,7 +150,7 @@ impl World {
             item.tip_mm += filled.shift_mm;
         }
         let at = centre + filled.shift_mm;
-        self.patient.set_occlusion(at, filled.closes);
+        self.block(site, at, filled.closes);
         self.report_with(
             EventKind::Ballooned { device: device.into(), diameter_mm: filled.diameter_mm },
             vec![
@@ -149,8 +161,15 @@ impl World {
                 ("moved".into(), filled.shift_mm),
             ],
         );
+        // A slit half as long as the balloon's contact, gaping by half of what the wall is stretched beyond its round (assumed).
+        let gape_mm = 0.5 * std::f64::consts::PI * lumen_mm * (filled.stretch - 1.0);
+        let area_mm2 = (0.5 * filled.contact_mm * gape_mm).clamp(2.0, 60.0);
         for hazard in &filled.hazards {
-            self.face_at(hazard, at);
+            let struck = self.face_at(hazard, &Spot { site: Some(site), rail_mm: at, area_mm2 });
+            if struck && hazard.kind == HazardKind::BalloonBurst {
+                self.burst(site, device, at);
+                return Ok(());
+            }
         }
         if let Some(moulding) = filled.moulding(at) {
             self.mould(balloon, at, moulding);
@@ -158,14 +177,42 @@ impl World {
         Ok(())
     }
 
+    /// Blocks part of the lumen at a place on a line's rail; 0 frees it.
+    fn block(&mut self, site: Site, rail_mm: f64, closes: f64) {
+        let place = self.rail(site).map(|r| r.place(rail_mm));
+        match place {
+            Some((index, _)) if index > 0 => {
+                self.narrow(self.tree.vessels[index].name, Narrows::Balloon, 1.0 - closes);
+            }
+            _ => self.patient.set_occlusion(rail_mm, closes),
+        }
+    }
+
+    /// A balloon bursts: it holds nothing any more.
+    fn burst(&mut self, site: Site, device: &str, at_mm: f64) {
+        if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(device)) {
+            item.state = ItemState::Plain;
+        }
+        self.block(site, at_mm, 0.0);
+    }
+
     fn mould(&mut self, balloon: &Balloon, centre_mm: f64, moulding: Moulding) {
         let mut touched = false;
+        let mut pressed = Vec::new();
         for piece in &mut self.seal.pieces {
             let [up, down] = piece.facts.edges_mm;
             if up < centre_mm + 0.5 * balloon.length_mm && centre_mm - 0.5 * balloon.length_mm < down {
+                let on_landing = |m: &Moulding| m.from_mm < up + LANDING_MM;
+                let first = !piece.placed.mouldings.iter().any(on_landing);
+                if first && on_landing(&moulding) && !piece.placed.ends[0].in_graft {
+                    pressed.push(piece.clone());
+                }
                 Arc::make_mut(&mut piece.placed).mouldings.push(moulding);
                 touched = true;
             }
+        }
+        for piece in pressed {
+            self.face_pressed_landing(&piece);
         }
         if touched {
             self.lay_again();
@@ -178,7 +225,7 @@ impl World {
         if let Some(item) = self.lines.get_mut(&site).and_then(|l| l.item_mut(device)) {
             item.state = ItemState::Balloon { ml: 0.0 };
             let centre = item.tip_mm + half;
-            self.patient.set_occlusion(centre, 0.0);
+            self.block(site, centre, 0.0);
         }
     }
 
@@ -224,7 +271,7 @@ impl World {
         let closed = packing.resistance_mmhg_s_ml(target.vessel_mm, target.clotting);
         // The bed behind carries a mL or so each second at 80 mmHg: what is left of it in series with the packing.
         let bed = 80.0 / target.flow_ml_s.max(0.1);
-        self.patient.set_patency(vessel, (bed / (bed + closed)).clamp(0.0, 1.0));
+        self.narrow(vessel, Narrows::Packing, bed / (bed + closed));
         self.packings.insert(vessel, packing);
         for hazard in &hazards {
             self.face(hazard);

@@ -1,14 +1,16 @@
 //! Hazards of what is done: loads from the rods in the vessel, chances from `mechanics::hazard`, effects from `risk`.
 
 use super::World;
-use super::lines::Line;
-use crate::anatomy::{Site, VesselName};
+use super::lines::{Line, outer_mm};
+use super::risk::Spot;
+use super::seal::Piece;
+use crate::anatomy::{AccessSpec, Site, VesselName};
 use crate::kit::{Device, WireGrade};
 use crate::mechanics::hazard::{
-    AccessLoad, ArchWork, CordSupply, ProximalLanding, TipLoad, access, cord, perforation,
+    AccessLoad, ArchWork, CordSupply, ProximalLanding, TipLoad, access, cord, distal_new_entry, perforation,
     retrograde_dissection, stroke, valve,
 };
-use crate::mechanics::{Corridor, Disease, Laid, RodShape, Stack, TipRest, reach};
+use crate::mechanics::{Corridor, Disease, Hazard, Laid, RodShape, Stack, TipRest, reach};
 use crate::scenario::order::Guide;
 
 /// Beyond this diameter what passes an artery can hurt it, mm (6 Fr sheaths do not; common practice).
@@ -70,8 +72,10 @@ impl World {
             .times_if(unseen, 3.0, "tip not watched (assumed)")
             .times_if(bare > super::signals::BARE_MM, 20.0, "stiff wire without a catheter over it (assumed)")
             .capped(0.7);
-        let place = tip.min(to_mm);
-        self.face_at(&hazard, place);
+        // What goes through leaves a hole as wide as itself.
+        let through_mm = self.case.shelf.get(device).map_or(0.9, |s| outer_mm(&s.device));
+        let area_mm2 = 0.25 * std::f64::consts::PI * through_mm * through_mm;
+        self.face_at(&hazard, &Spot { site: Some(site), rail_mm: tip.min(to_mm), area_mm2 });
     }
 
     /// Length of a stiff wire that is ahead of everything over it, if this device is one, mm.
@@ -85,6 +89,12 @@ impl World {
         }
     }
 
+    /// What the sizing sheet says of a side's access.
+    pub(super) fn access_spec(&self, site: Site) -> &AccessSpec {
+        let anatomy = &self.case.case.anatomy;
+        if site == Site::LeftFemoral { &anatomy.left_access } else { &anatomy.right_access }
+    }
+
     /// Something has gone in through the artery of an access.
     pub(super) fn face_access(&mut self, site: Site, outer_mm: f64) {
         let Some(line) = self.lines.get(&site) else { return };
@@ -93,11 +103,7 @@ impl World {
             return;
         }
         let on_stiff_wire = line.wire(&self.case.shelf).is_some_and(|(_, w)| w.grade >= WireGrade::Stiff);
-        let spec = if site == Site::LeftFemoral {
-            &self.case.case.anatomy.left_access
-        } else {
-            &self.case.case.anatomy.right_access
-        };
+        let spec = self.access_spec(site).clone();
         let load = AccessLoad {
             outer_mm,
             narrowest_mm: self.least_access_mm(site),
@@ -108,11 +114,47 @@ impl World {
         if let Some(line) = self.lines.get_mut(&site) {
             line.passed_mm = outer_mm;
         }
+        // A slit a centimetre long that gapes by what the artery is too narrow, and never less than a rent of 6 mm² (assumed).
+        let area_mm2 = 6.0 + 10.0 * (outer_mm - load.narrowest_mm).max(0.0);
         for hazard in access(&load) {
             // A vessel exposed to the eye is not entered blindly (assumed: half the odds).
             let open = self.lines.get(&site).is_some_and(|l| l.guide == Guide::CutDown);
-            self.face(&hazard.times_if(open, 0.5, "open exposure (assumed)"));
+            let hazard = hazard.times_if(open, 0.5, "open exposure (assumed)");
+            self.face_at(&hazard, &Spot { site: Some(site), rail_mm: 0.0, area_mm2 });
         }
+    }
+
+    /// How a piece's upper end lies on the wall.
+    fn landing(&self, piece: &Piece, ballooned: bool) -> ProximalLanding {
+        ProximalLanding {
+            disease: Disease::of(&self.tree),
+            oversize_percent: piece.facts.oversize_percent[0],
+            ballooned,
+            bare_stent: piece.placed.graft.bare_proximal_mm > 0.0,
+            zone_0: self.tree.zone_at(piece.facts.edges_mm[0]).0 == 0,
+        }
+    }
+
+    /// A balloon has pressed a piece for the first time where it lies on the wall above.
+    pub(super) fn face_pressed_landing(&mut self, piece: &Piece) {
+        let before = retrograde_dissection(&self.landing(piece, false));
+        let after = retrograde_dissection(&self.landing(piece, true));
+        if after.probability > before.probability {
+            self.face(&after.beyond(&before));
+        }
+    }
+
+    /// A new tear where a piece ends in a dissected aorta.
+    fn new_entry(&self, piece: &Piece) -> Option<Hazard> {
+        let septum = self.tree.aorta().wall.septum.as_ref()?;
+        let facts = &piece.facts;
+        let inside = (septum.from_mm..septum.to_mm).contains(&facts.edges_mm[1]);
+        let [up, down] = [&piece.placed.ends[0], &piece.placed.ends[1]];
+        let taper = 100.0 * (1.0 - down.vessel_mm / up.vessel_mm.max(1.0));
+        inside.then(|| {
+            distal_new_entry(facts.oversize_percent[1], taper)
+                .times(0.1, "within days, of the chance within a year (assumed)")
+        })
     }
 
     /// A graft has been let go: what its landing and its cover may do.
@@ -120,16 +162,13 @@ impl World {
         let Some(piece) = self.seal.pieces.last().cloned() else { return };
         let facts = &piece.facts;
         let zone = self.tree.zone_at(facts.edges_mm[0]).0;
-        let disease = Disease::Aneurysm;
-        let landing = ProximalLanding {
-            disease,
-            oversize_percent: facts.oversize_percent[0],
-            ballooned: false,
-            bare_stent: piece.placed.graft.bare_proximal_mm > 0.0,
-            zone_0: zone == 0,
-        };
-        let back = retrograde_dissection(&landing);
-        self.face(&back);
+        // An edge inside an earlier piece touches no wall.
+        if !piece.placed.ends[0].in_graft {
+            self.face(&retrograde_dissection(&self.landing(&piece, false)));
+        }
+        if let Some(hazard) = self.new_entry(&piece) {
+            self.face(&hazard);
+        }
         let lost = |v: VesselName| {
             facts.covered.iter().any(|c| c.0 == v && c.1 < 0.5) && !self.bypassed.contains(&v)
         };

@@ -6,6 +6,7 @@
 mod access;
 mod alarms;
 mod deploy;
+mod earlier;
 mod hazards;
 pub mod lines;
 mod look;
@@ -16,6 +17,7 @@ mod risk;
 pub mod scene;
 pub mod seal;
 mod signals;
+mod torn;
 mod ward;
 
 pub use signals::{crystalloid_ml, products_ml};
@@ -38,6 +40,21 @@ use risk::Risks;
 use seal::Seal;
 use std::collections::BTreeMap;
 use std::sync::Arc;
+
+/// What can narrow a vessel. Each is remembered by itself, so that one does not lift the other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Narrows {
+    /// The case says so.
+    Case,
+    /// Fabric over its mouth.
+    Fabric,
+    /// A lifted intima.
+    Flap,
+    /// Coils, plugs, particles.
+    Packing,
+    /// A balloon in it.
+    Balloon,
+}
 
 /// An event of the world: what, its cause, and what it was computed from.
 pub type Happened = (EventKind, Option<u32>, Vec<(String, f64)>);
@@ -80,7 +97,10 @@ pub struct World {
     pub breath_held: bool,
     asleep: bool,
     holes: BTreeMap<String, Bleed>,
-    access_torn: bool,
+    /// Tears that the work made.
+    torn: Vec<torn::Torn>,
+    /// What narrows a vessel, by its sort: part left open.
+    narrowed: BTreeMap<(VesselName, Narrows), f64>,
     bypassed: Vec<VesselName>,
     arch: ArchWork,
     deployments: BTreeMap<Site, Deployment>,
@@ -100,13 +120,16 @@ impl World {
     pub fn new(case: &Arc<Loaded>, streams: &Streams) -> Self {
         let tree = Arc::new(case.tree.clone());
         let layout = Layout::from_tree(&tree);
-        let mut patient = Circulation::new(&case.case.patient, &layout, &case.case.start);
+        let mut seal = Seal::new(case, streams);
+        seal.lay_earlier(case, &tree.at_pressure(case.case.patient.map_rest_mmhg));
+        // What earlier grafts cover was covered before the emergency began.
+        let mut patient =
+            Circulation::found(&case.case.patient, &layout, &case.case.start, |p| seal.cover(p, &[]));
         // The patient's seconds and the session's end together.
         patient.advance_ms(((1000 - patient.t_ms() % 1000) % 1000) as u32);
-        let seal = Seal::new(case, streams);
         seal.declare(&mut patient);
         let stock = case.shelf.items.iter().map(|s| (s.id.clone(), s.count)).collect();
-        Self {
+        let mut world = Self {
             case: Arc::clone(case),
             patient,
             tree,
@@ -128,7 +151,8 @@ impl World {
             breath_held: false,
             asleep: case.case.start.asleep,
             holes: BTreeMap::new(),
-            access_torn: false,
+            torn: Vec::new(),
+            narrowed: BTreeMap::new(),
             bypassed: Vec::new(),
             arch: ArchWork::default(),
             deployments: BTreeMap::new(),
@@ -139,7 +163,9 @@ impl World {
             ward: ward::Ward::default(),
             now: Tick(0),
             out: Vec::new(),
-        }
+        };
+        world.take_up();
+        world
     }
 
     /// The rail of an access, where this patient has its vessels.
@@ -249,6 +275,14 @@ impl World {
             bleed.area_mm2 *= factor.clamp(0.0, 100.0);
             self.set_hole(id, bleed);
         }
+    }
+
+    /// Narrows a vessel to a part of its opening, by one of the things that can.
+    pub fn narrow(&mut self, vessel: VesselName, by: Narrows, open: f64) {
+        self.narrowed.insert((vessel, by), open.clamp(0.0, 1.0));
+        let of_it = self.narrowed.iter().filter(|((v, _), _)| *v == vessel);
+        let open = of_it.map(|(_, open)| open).product();
+        self.patient.set_patency(vessel, open);
     }
 
     fn set_hole(&mut self, id: &str, bleed: Bleed) {

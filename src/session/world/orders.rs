@@ -120,8 +120,12 @@ impl World {
                 }
             }
             Order::Inflate { site, device, ml } => {
-                if let Err(why) = self.on_line(*site, device) {
-                    return Some(why);
+                match self.on_line(*site, device) {
+                    Err(why) => return Some(why),
+                    Ok(item) if item.state == ItemState::Plain => {
+                        return Some("it has burst: take it out".into());
+                    }
+                    Ok(_) => {}
                 }
                 let Some(Device::Balloon(b)) = case.shelf.get(device).map(|s| &s.device) else {
                     return Some(format!("{device} is no balloon"));
@@ -167,6 +171,8 @@ impl World {
                 (!(0.0..=30.0).contains(p)).then(|| "between 0 and 30 mmHg".into())
             }
             Order::Close { site, how } => match self.line_refusal(*site) {
+                Err(_) if self.bleeds_at(*site) => (*how == Closure::Sutures)
+                    .then(|| "the sutures did not hold: press, or close surgically".into()),
                 Err(why) => Some(why),
                 Ok(line)
                     if *how == Closure::Sutures
@@ -307,13 +313,14 @@ impl World {
                 self.bypass(*vessel);
                 to = written(vessel);
             }
-            Order::Close { site, .. } => {
-                self.close(*site);
+            Order::Close { site, how } => {
+                self.close(*site, *how);
                 to = written(site);
             }
             Order::HandOver { .. } => self.hand_over(order),
             Order::Recover { hours } => self.ward_left_s += hours * 3600.0,
         }
+        self.refresh_torn();
         Ok(to)
     }
 }

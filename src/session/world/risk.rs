@@ -1,8 +1,10 @@
 //! Risks: each computed where something was done, drawn once from a stream of its own, and kept with what it was made of.
 
-use super::World;
-use crate::anatomy::VesselName;
-use crate::circulation::{Bleed, Organ, Site as Node, Space};
+use super::torn::Torn;
+use super::{Narrows, World};
+use crate::anatomy::Site;
+use crate::circulation::{Organ, Space};
+use crate::math::rng::Stream;
 use crate::mechanics::{Hazard, HazardKind, Territory};
 use crate::session::event::EventKind;
 use std::collections::BTreeMap;
@@ -29,11 +31,11 @@ const NEGLIGIBLE: f64 = 1e-5;
 impl World {
     /// Draws a hazard and lets it act. True when it struck.
     pub(super) fn face(&mut self, hazard: &Hazard) -> bool {
-        self.face_at(hazard, 0.0)
+        self.face_at(hazard, &Spot::default())
     }
 
-    /// The same, with the place on the rail where it would act.
-    pub(super) fn face_at(&mut self, hazard: &Hazard, at_mm: f64) -> bool {
+    /// The same, with the place where it would act.
+    pub(super) fn face_at(&mut self, hazard: &Hazard, spot: &Spot) -> bool {
         let id = hazard.kind.id();
         let p = hazard.probability.clamp(0.0, 1.0);
         if p < NEGLIGIBLE {
@@ -46,7 +48,7 @@ impl World {
         self.accrue(hazard, struck);
         if struck {
             self.risks.struck.push(id);
-            self.suffer(hazard.kind, at_mm);
+            self.suffer(hazard.kind, spot);
         }
         struck
     }
@@ -69,11 +71,11 @@ impl World {
         });
     }
 
-    /// What a risk that struck does to the patient. Sizes of holes and injuries are assumed.
-    fn suffer(&mut self, kind: HazardKind, at_mm: f64) {
+    /// What a risk that struck does to the patient, by the place and the size of what did it.
+    fn suffer(&mut self, kind: HazardKind, spot: &Spot) {
         match kind {
             HazardKind::Stroke(territory) => {
-                let share = self.streams.named(&format!("suffer/{}", kind.id())).range(0.1, 0.5);
+                let share = self.drawn(kind).range(0.1, 0.5);
                 let organ = match territory {
                     Territory::Right => Organ::RightBrain,
                     Territory::Left => Organ::LeftBrain,
@@ -82,47 +84,90 @@ impl World {
                 self.patient.injure(organ, share);
             }
             HazardKind::Perforation => {
-                let end = self.tree.aorta().curve.length_mm();
-                let (from, into) = match at_mm {
-                    s if s < PERICARDIUM_MM => (Node::AortaMm(s), Space::PericardialSac),
-                    s if s < 0.45 * end => (Node::AortaMm(s), Space::Mediastinum),
-                    s if s < end => (Node::AortaMm(s), Space::Retroperitoneum),
-                    _ => (Node::Vessel(VesselName::RightExternalIliac), Space::Retroperitoneum),
-                };
-                self.tear(kind.id(), from, 1.5, into);
+                let tear = self.torn_at(kind.id(), spot);
+                self.tear(tear);
             }
+            // The ventricle bleeds in systole only: about 40 % of the time (textbook), so that part of the hole.
             HazardKind::VentriclePerforation => {
-                self.tear(kind.id(), Node::AortaMm(5.0), 2.0, Space::PericardialSac)
+                self.tear(Torn::in_aorta(self, kind.id(), 5.0, 0.4 * spot.area_mm2.max(2.0)));
+            }
+            // A torn leaflet lets blood back through a mild to severe orifice (ESC/EACTS 2021 bands, as in `circulation`).
+            HazardKind::ValveInjury => {
+                let orifice_cm2 = self.drawn(kind).range(0.07, 0.38);
+                self.patient.set_aortic_regurgitation(orifice_cm2);
             }
             HazardKind::RetrogradeDissection => {
-                self.tear(kind.id(), Node::AortaMm(30.0), 4.0, Space::PericardialSac)
+                self.tear(Torn::in_aorta(self, kind.id(), 30.0, 4.0));
             }
             HazardKind::AorticTear => {
-                self.seal.scale_rupture(4.0);
-                self.seal.declare(&mut self.patient);
+                let (from, to) = self.seal.lesion_mm();
+                if (from..to).contains(&spot.rail_mm) && self.seal.ruptured() {
+                    self.seal.widen_rupture(spot.area_mm2);
+                    self.seal.declare(&mut self.patient);
+                } else {
+                    let tear = self.torn_at(kind.id(), spot);
+                    self.tear(tear);
+                }
             }
-            // The sheath plugs the tear; it bleeds when the sheath comes out (see `access`).
-            HazardKind::AccessRupture => self.access_torn = true,
-            HazardKind::AccessDissection => self.patient.set_patency(VesselName::RightExternalIliac, 0.35),
-            // Known by what is seen: no state of the patient stands for these yet.
-            HazardKind::ValveInjury
-            | HazardKind::BalloonBurst
+            // What made the tear plugs it; it bleeds when that comes out (see `torn`).
+            HazardKind::AccessRupture => {
+                let site = spot.site.unwrap_or(Site::RightFemoral);
+                let tear = Torn::in_access(self, site, spot.area_mm2);
+                self.tear(tear);
+            }
+            HazardKind::AccessDissection => {
+                let vessel = Torn::in_access(self, spot.site.unwrap_or(Site::RightFemoral), 0.0).vessel;
+                self.narrow(vessel, Narrows::Flap, FLAP_LEAVES);
+            }
+            HazardKind::ClosureFailure => {
+                let site = spot.site.unwrap_or(Site::RightFemoral);
+                self.tear(Torn::in_groin(self, site, spot.area_mm2));
+            }
+            // Each of these acts where it is faced, for only there is known what it acts on.
+            HazardKind::BalloonBurst
             | HazardKind::NonTargetEmbolus
             | HazardKind::Migration
-            | HazardKind::DistalNewEntry
-            | HazardKind::CordIschaemia => {}
+            | HazardKind::DistalNewEntry => {}
+            // The cord lives or dies by its computed flow.
+            HazardKind::CordIschaemia => {}
         }
     }
 
-    /// Opens the tear of an access vessel once nothing plugs it any more.
-    pub(super) fn unplug_access(&mut self, vessel: VesselName) {
-        self.tear("access", Node::Vessel(vessel), 8.0, Space::Retroperitoneum);
+    /// The dice of what a risk does once it has struck.
+    pub(super) fn drawn(&self, kind: HazardKind) -> Stream {
+        self.streams.named(&format!("suffer/{}", kind.id()))
     }
 
-    fn tear(&mut self, id: &str, from: Node, area_mm2: f64, into: Space) {
-        self.set_hole(id, Bleed { from, into, area_mm2, clots: true });
+    /// A tear at a spot: of the aorta, or of the vessel of that line.
+    fn torn_at(&self, id: &str, spot: &Spot) -> Torn {
+        let place = spot.site.and_then(|s| self.rail(s)).map(|r| r.place(spot.rail_mm));
+        match place {
+            Some((index, s_mm)) if index > 0 => {
+                let vessel = self.tree.vessels[index].name;
+                Torn {
+                    id: id.into(),
+                    vessel,
+                    s_mm,
+                    area_mm2: spot.area_mm2,
+                    into: Space::Retroperitoneum,
+                    left: 1.0,
+                }
+            }
+            _ => Torn::in_aorta(self, id, spot.rail_mm, spot.area_mm2),
+        }
     }
 }
 
-/// The pericardium reaches about so far up the ascending aorta, mm (anatomy texts; common practice).
-const PERICARDIUM_MM: f64 = 70.0;
+/// Where and how large a risk would act.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Spot {
+    /// The line that did it.
+    pub site: Option<Site>,
+    /// Place on its rail, mm.
+    pub rail_mm: f64,
+    /// Hole that it would leave, mm².
+    pub area_mm2: f64,
+}
+
+/// Part of an access artery's opening that a lifted intima leaves (assumed).
+const FLAP_LEAVES: f64 = 0.35;

@@ -1,7 +1,7 @@
 //! The lesion, the grafts that should seal it, and the leaks that they leave: contact and film networks from `mechanics`,
 //! joined to the circulation as feeds of the sac.
 
-use super::World;
+use super::{Narrows, World};
 use crate::anatomy::{Cavity, LesionMark, LesionShape, VesselName};
 use crate::anatomy::{Site, Tree};
 use crate::circulation::{Circulation, Feed, Sac, Site as Node, Space};
@@ -11,6 +11,7 @@ use crate::mechanics::leak::{BranchSource, Film, network};
 use crate::mechanics::{self, LeakKind, LeakReport, PlaceAt, Placed, Pressures, SacPatch};
 use crate::scenario::Loaded;
 use crate::session::event::{EventKind, PlacedFacts};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Name of the lesion's sac in the circulation.
@@ -118,6 +119,54 @@ impl Seal {
         self.spanned() && self.tight
     }
 
+    /// What was drawn of the wall and the fabric.
+    pub(super) fn draw(&self) -> &mechanics::Case {
+        &self.draw
+    }
+
+    /// Branches under fabric, with the part of each that is open; a bypass feeds what the fabric covers. The one vessel that
+    /// stands for all segmental arteries is closed pair by pair instead.
+    fn covered(&self, bypassed: &[VesselName]) -> Vec<(VesselName, f64)> {
+        let mut least = BTreeMap::new();
+        for (vessel, open) in self.pieces.iter().flat_map(|p| p.placed.covered()) {
+            if vessel != VesselName::Intercostals {
+                let least = least.entry(vessel).or_insert(1.0f64);
+                *least = if bypassed.contains(&vessel) { 1.0 } else { least.min(open) };
+            }
+        }
+        least.into_iter().collect()
+    }
+
+    /// Tells a circulation what lies under fabric.
+    pub(super) fn cover(&self, patient: &mut Circulation, bypassed: &[VesselName]) {
+        for (vessel, open) in self.covered(bypassed) {
+            patient.set_patency(vessel, open);
+        }
+        let spans: Vec<(f64, f64)> = self.spans().collect();
+        patient.set_segmental_cover(&spans);
+    }
+
+    /// The most that a tear of the aorta can let through under the fabric that lies over it, mm²: what passes the narrowest film
+    /// between fabric and wall round it. Without fabric, no limit.
+    pub(super) fn under_mm2(&self, s_mm: f64) -> f64 {
+        /// Seal beyond a tear without which blood finds its way round the edge, mm (assumed).
+        const MARGIN_MM: f64 = 5.0;
+        let over =
+            |p: &&Piece| p.facts.edges_mm[0] + MARGIN_MM < s_mm && s_mm < p.facts.edges_mm[1] - MARGIN_MM;
+        self.pieces.iter().filter(over).map(|p| p.placed.seep_mm2(s_mm)).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Has the lesion burst?
+    pub(super) fn ruptured(&self) -> bool {
+        self.rupture.is_some_and(|r| r.0 > 0.0)
+    }
+
+    pub(super) fn widen_rupture(&mut self, by_mm2: f64) {
+        if let Some((area, _)) = &mut self.rupture {
+            *area = (*area + by_mm2).min(400.0);
+        }
+    }
+
     pub(super) fn scale_rupture(&mut self, factor: f64) {
         if let Some((area, _)) = &mut self.rupture {
             *area = (*area * factor.clamp(0.0, 100.0)).min(400.0);
@@ -200,7 +249,8 @@ impl World {
         let mut before: Vec<Placed> = Vec::new();
         for piece in &mut self.seal.pieces {
             let p = &piece.placed;
-            let laid = mechanics::lay(&tree, &p.graft, &p.at, &before, &self.seal.draw, &p.mouldings);
+            let mut laid = mechanics::lay(&tree, &p.graft, &p.at, &before, &self.seal.draw, &p.mouldings);
+            laid.clotted = p.clotted;
             let site = piece.facts.site.unwrap_or(Site::RightFemoral);
             piece.facts = facts(&piece.device, site, [piece.facts.meant_mm, piece.facts.shift_mm], &laid);
             before.push(laid.clone());
@@ -212,15 +262,12 @@ impl World {
     }
 
     fn apply_coverage(&mut self) {
-        for piece in &self.seal.pieces {
-            // The one vessel that stands for all segmental arteries is closed pair by pair, below.
-            for (vessel, open) in
-                piece.placed.covered().into_iter().filter(|c| c.0 != VesselName::Intercostals)
-            {
-                // A bypass feeds what the fabric covers.
-                let open = if self.bypassed.contains(&vessel) { 1.0 } else { open };
-                self.patient.set_patency(vessel, open);
-            }
+        let covered = self.seal.covered(&self.bypassed);
+        let was = self.narrowed.keys().filter(|k| k.1 == Narrows::Fabric).map(|k| k.0);
+        // A graft that has moved frees what it covered.
+        let freed: Vec<VesselName> = was.filter(|v| !covered.iter().any(|c| c.0 == *v)).collect();
+        for (vessel, open) in covered.into_iter().chain(freed.into_iter().map(|v| (v, 1.0))) {
+            self.narrow(vessel, Narrows::Fabric, open);
         }
         let spans: Vec<(f64, f64)> = self.seal.spans().collect();
         self.patient.set_segmental_cover(&spans);
@@ -230,6 +277,7 @@ impl World {
     pub(super) fn bypass(&mut self, vessel: VesselName) {
         self.bypassed.push(vessel);
         self.apply_coverage();
+        self.narrow(vessel, Narrows::Flap, 1.0);
     }
 
     /// Solves the film network between all grafts and the wall and tells the circulation.
@@ -358,7 +406,12 @@ impl World {
 }
 
 /// What is told of a graft where it lies.
-fn facts(device: &str, site: Site, [meant_mm, shift_mm]: [f64; 2], placed: &Placed) -> PlacedFacts {
+pub(super) fn facts(
+    device: &str,
+    site: Site,
+    [meant_mm, shift_mm]: [f64; 2],
+    placed: &Placed,
+) -> PlacedFacts {
     let [up, down] = &placed.ends;
     let (gap_mm, gap_angle_deg) = widest_gap(placed);
     PlacedFacts {

@@ -28,6 +28,11 @@ pub struct Ward {
 impl World {
     pub(super) fn hand_over(&mut self, order: &Order) {
         let Order::HandOver { map_low_mmhg, sbp_high_mmhg, .. } = order else { return };
+        self.to_ward(*map_low_mmhg, *sbp_high_mmhg);
+    }
+
+    /// The patient lies on the ward from now on, with these targets.
+    pub(super) fn to_ward(&mut self, map_low_mmhg: f64, sbp_high_mmhg: f64) {
         self.on_ward = true;
         self.pacing = None;
         self.breath_held = false;
@@ -35,10 +40,10 @@ impl World {
         self.patient.set_breath_hold(false);
         self.patient.set_warming(true);
         self.picture.screening = false;
-        self.ward = Ward { since_s: ROUND_S, given_ml: 0.0, lowest_map_mmhg: *map_low_mmhg };
+        self.ward = Ward { since_s: ROUND_S, given_ml: 0.0, lowest_map_mmhg: map_low_mmhg };
         // A systolic floor follows from the mean that was asked for; the ward's ceiling wins where they cross.
         let low = (map_low_mmhg + 15.0).min(sbp_high_mmhg - 10.0);
-        self.keep(Some((low, *sbp_high_mmhg)), Some(*map_low_mmhg));
+        self.keep(Some((low, sbp_high_mmhg)), Some(map_low_mmhg));
     }
 
     /// The usual care, every half hour: water, and volume or red cells for a patient who is dry by any of four signs.

@@ -1,7 +1,7 @@
 //! Marks: rules over the whole session, with the moment where each was closest to failing.
 
 use crate::scenario::case::Ledger;
-use crate::scenario::rule::{Rule, Signals};
+use crate::scenario::rule::{Decisive, Rule, Signals};
 use crate::scenario::signal::{FAMILIES, SIGNALS};
 use crate::session::Row;
 use crate::session::event::Tick;
@@ -28,6 +28,9 @@ pub struct MarkResult {
     pub unit: String,
     /// When it was decided.
     pub when: Option<Tick>,
+    /// What the rule asks for, moment by moment up to the end of the theatre: its margin, negative where it does not hold, where
+    /// a comparison in the same unit rules it.
+    pub course: Vec<(Tick, f64)>,
     /// Why it matters.
     pub why: String,
     /// Ids of sources.
@@ -73,13 +76,16 @@ pub fn marks(record: &Record) -> Vec<MarkResult> {
     let case = &record.case;
     let trace = &record.trace;
     let index = seconds(trace);
+    let end = record.theatre_end();
+    let last = |&k: &usize| index[k].1 && trace[index[k].0].at <= end;
+    let theatre: Vec<usize> = (0..index.len()).filter(last).collect();
     case.case
         .marks
         .iter()
         .map(|mark| {
             let rule = case.rule(&mark.rule);
-            let Judged { met, margin, when, unit } =
-                rule.map(|rule| judge(rule, &mark.rule, trace, &index)).unwrap_or_default();
+            let Judged { met, margin, when, unit, course } =
+                rule.map(|rule| judge(rule, &mark.rule, trace, &index, &theatre)).unwrap_or_default();
             MarkResult {
                 id: mark.id.clone(),
                 text: mark.text.clone(),
@@ -90,6 +96,7 @@ pub fn marks(record: &Record) -> Vec<MarkResult> {
                 margin,
                 unit,
                 when,
+                course,
                 why: mark.why.clone(),
                 sources: mark.source.clone(),
                 objective: mark.objective.clone(),
@@ -105,19 +112,25 @@ struct Judged {
     margin: Option<f64>,
     when: Option<Tick>,
     unit: String,
+    course: Vec<(Tick, f64)>,
 }
 
-fn judge(rule: &Rule, text: &str, trace: &[Row], index: &[(usize, bool)]) -> Judged {
+fn judge(rule: &Rule, text: &str, trace: &[Row], index: &[(usize, bool)], theatre: &[usize]) -> Judged {
     let samples = index.iter().map(|&(i, last)| Second { row: &trace[i], last });
-    let evaluation = rule.offline(1.0, samples);
-    let clause = evaluation.decisive.as_ref().and_then(|d| text.get(d.span.clone())).unwrap_or("");
-    let measured = measured(clause);
+    let evaluation = rule.followed(1.0, samples, theatre);
+    let unit_of = |d: &Decisive| measured(text.get(d.span.clone())?);
+    let measured = evaluation.decisive.as_ref().and_then(unit_of);
+    let in_unit =
+        |d: &&Decisive| d.verdict.margin.is_finite() && measured.is_some() && unit_of(d) == measured;
+    let moments = evaluation.course.iter().filter(in_unit);
+    let course = moments.map(|d| (trace[index[d.sample].0].at, d.verdict.margin)).collect();
     let sample = evaluation.decisive.as_ref().map(|d| d.sample).or(evaluation.weakest);
     Judged {
         met: evaluation.overall.is_some_and(|v| v.truth),
         margin: evaluation.overall.map(|v| v.margin).filter(|m| m.is_finite() && measured.is_some()),
         when: sample.and_then(|s| index.get(s)).map(|(i, _)| trace[*i].at),
         unit: measured.unwrap_or_default().into(),
+        course,
     }
 }
 

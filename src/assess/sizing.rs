@@ -22,6 +22,39 @@ pub struct Sizing {
     pub true_mm: f64,
     /// (said - true) over what two good readers differ by.
     pub z: f64,
+    /// Against the case's own readers, where it has some.
+    pub readers: Option<Readers>,
+}
+
+/// The same measurement by the case's readers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Readers {
+    /// How many.
+    pub count: usize,
+    /// Their mean, mm.
+    pub mean_mm: f64,
+    /// Their standard deviation (of the sample, n - 1), mm; no less than a reading's last digit can tell.
+    pub sd_mm: f64,
+    /// (said - mean) over it.
+    pub z: f64,
+}
+
+/// Readings are written down to a tenth of a millimetre and rarely better than half of one; readers who agree to the digit do not
+/// make every other reading an outlier (assumed).
+const FINEST_MM: f64 = 0.5;
+
+impl Readers {
+    /// A measurement beside those of a panel; none where there are fewer than two.
+    fn beside(said_mm: f64, panel_mm: &[f64]) -> Option<Self> {
+        let count = panel_mm.len();
+        if count < 2 {
+            return None;
+        }
+        let mean_mm = panel_mm.iter().sum::<f64>() / count as f64;
+        let squares: f64 = panel_mm.iter().map(|x| (x - mean_mm) * (x - mean_mm)).sum();
+        let sd_mm = (squares / (count - 1) as f64).sqrt().max(FINEST_MM);
+        Some(Self { count, mean_mm, sd_mm, z: (said_mm - mean_mm) / sd_mm })
+    }
 }
 
 /// What two trained readers differ by (one standard deviation), mm: about 1.5 for a diameter and 4 for a length along a curved
@@ -46,7 +79,9 @@ pub fn sizing(record: &Record) -> Vec<Sizing> {
         let Some(true_mm) = truth(&sheet, *what) else { continue };
         out.retain(|s| s.what != *what);
         let z = (mm - true_mm) / spread_mm(*what);
-        out.push(Sizing { at: event.at, what: *what, plane: *plane, said_mm: *mm, true_mm, z });
+        let panel = record.case.case.readings.iter().find(|r| r.what == *what);
+        let readers = panel.and_then(|r| Readers::beside(*mm, &r.mm));
+        out.push(Sizing { at: event.at, what: *what, plane: *plane, said_mm: *mm, true_mm, z, readers });
     }
     out
 }
@@ -63,4 +98,21 @@ fn truth(sheet: &SizingSheet, what: Measured) -> Option<f64> {
         Measured::RightAccess => access(Site::RightFemoral)?,
         Measured::LeftAccess => access(Site::LeftFemoral)?,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Readers;
+
+    /// NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.6: the standard deviation divides by n - 1. Here 30, 31, 32, 33, 34
+    /// have mean 32 and standard deviation sqrt(2.5).
+    #[test]
+    fn a_reading_beside_a_panel() {
+        let r = Readers::beside(35.0, &[30.0, 31.0, 32.0, 33.0, 34.0]).expect("five readers");
+        assert_eq!((r.count, r.mean_mm), (5, 32.0));
+        assert!((r.sd_mm - 2.5_f64.sqrt()).abs() < 1e-12 && (r.z - 3.0 / 2.5_f64.sqrt()).abs() < 1e-12);
+        assert!(Readers::beside(35.0, &[30.0]).is_none());
+        let alike = Readers::beside(33.0, &[32.0; 4]).expect("four readers");
+        assert_eq!(alike.z, 2.0, "readers who agree to the digit leave half a millimetre");
+    }
 }

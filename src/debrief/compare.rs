@@ -1,5 +1,6 @@
 //! Two sessions on one axis: a trainee's two attempts, two trainees, or a trainee beside the case's model player.
 
+use super::axis::Axis;
 use super::fork::Outlook;
 use super::plot::{Moment, Plot, Series};
 use super::report::shell;
@@ -58,8 +59,7 @@ fn curves(a: &Side, b: &Side) -> Markup {
     let to = a.record.theatre_end().max(b.record.theatre_end());
     let plot = |signal, label: &str, unit, top, moments| {
         Plot {
-            from: Tick(0),
-            to,
+            axis: Axis { from: Tick(0), to },
             top,
             series: vec![
                 Series { rows: &a.record.trace, signal, label: format!("A {label}"), unit, pen: "p1" },
@@ -117,12 +117,7 @@ fn decisions(a: &Side, b: &Side) -> Markup {
         section {
             h2 id="decisions" { "Where they parted" }
             p { (same) " of " (pairs.len()) " questions were answered alike." }
-            table {
-                thead { tr { th scope="col" { "question" } th scope="col" { "A" } th scope="col" { "B" } } }
-                tbody { @for (q, x, y) in pairs.iter().filter(|(_, x, y)| apart(x, y)) {
-                    tr { th scope="row" { (q) } td { (cell(x.as_ref())) } td { (cell(y.as_ref())) } }
-                } }
-            }
+            (beside("question", pairs.iter().filter(|(_, x, y)| apart(x, y)).map(|(q, x, y)| (*q, cell(x.as_ref()), cell(y.as_ref())))))
         }
     }
 }
@@ -145,10 +140,7 @@ fn marks(a: &Side, b: &Side) -> Markup {
         section {
             h2 id="marks" { "Rules that one kept and the other did not" }
             @if pairs.is_empty() { p { "None." } } @else {
-                table {
-                    thead { tr { th scope="col" { "rule" } th scope="col" { "A" } th scope="col" { "B" } } }
-                    tbody { @for (m, n) in pairs { tr { th scope="row" { (m.text) } td { (cell(m)) } td { (cell(n)) } } } }
-                }
+                (beside("rule", pairs.into_iter().map(|(m, n)| (m.text.as_str(), cell(m), cell(n)))))
             }
         }
     }
@@ -160,16 +152,14 @@ fn risks(a: &Side, b: &Side) -> Markup {
     let mut seen = std::collections::BTreeSet::new();
     ids.retain(|id| seen.insert(*id));
     let of = |list: &[crate::assess::RiskSum], id: &str| {
-        list.iter().find(|s| s.id == id).map_or("not faced".into(), |s| words::percent(s.accrued))
+        let said = list.iter().find(|s| s.id == id).map_or("not faced".into(), |s| words::percent(s.accrued));
+        html! { (said) }
     };
     html! {
         section {
             h2 id="risks" { "Risks, as computed" }
             @if ids.is_empty() { p { "Neither faced one." } } @else {
-                table {
-                    thead { tr { th scope="col" { "risk" } th scope="col" { "A" } th scope="col" { "B" } } }
-                    tbody { @for id in ids { tr { th scope="row" { (words::plain(id)) } td { (of(&x, id)) } td { (of(&y, id)) } } } }
-                }
+                (beside("risk", ids.into_iter().map(|id| (words::plain(id), of(&x, id), of(&y, id)))))
             }
         }
     }
@@ -188,21 +178,31 @@ fn outcomes(a: &Side, b: &Side) -> Markup {
         }
         None => html! { "none reached" },
     };
+    let text = |said: String| html! { (said) };
     let lowest = |o: &Outlook| o.lowest_sbp.map_or("-".into(), |(v, at)| format!("{v:.0} mmHg at {at}"));
+    let row = |what: &'static str, of: &dyn Fn(&Outlook) -> String| (what, text(of(&x)), text(of(&y)));
+    let rows = [
+        ("Ending", ending(&x), ending(&y)),
+        row("Blood lost since the call", &|o| figure(o.lost_ml, "mL")),
+        row("Lowest systolic, pacing left out", &lowest),
+        row("Leak when the theatre was left", &|o| figure(o.leak_ml_min, "mL/min")),
+        row("Spinal cord lost", &|o| format!("{:.0} %", o.cord_percent)),
+    ];
     html! {
         section {
             h2 id="outcome" { "Outcome" }
             p.seen { "Each is one throw of the dice after its decisions; it scores nothing." }
-            table {
-                thead { tr { th scope="col" { "what" } th scope="col" { "A" } th scope="col" { "B" } } }
-                tbody {
-                    tr { th scope="row" { "Ending" } td { (ending(&x)) } td { (ending(&y)) } }
-                    tr { th scope="row" { "Blood lost since the call" } td { (figure(x.lost_ml, "mL")) } td { (figure(y.lost_ml, "mL")) } }
-                    tr { th scope="row" { "Lowest systolic, pacing left out" } td { (lowest(&x)) } td { (lowest(&y)) } }
-                    tr { th scope="row" { "Leak when the theatre was left" } td { (figure(x.leak_ml_min, "mL/min")) } td { (figure(y.leak_ml_min, "mL/min")) } }
-                    tr { th scope="row" { "Spinal cord lost" } td { (format!("{:.0} %", x.cord_percent)) } td { (format!("{:.0} %", y.cord_percent)) } }
-                }
-            }
+            (beside("what", rows))
+        }
+    }
+}
+
+/// A table with one column for each session.
+fn beside(what: &str, rows: impl IntoIterator<Item = (impl maud::Render, Markup, Markup)>) -> Markup {
+    html! {
+        table {
+            thead { tr { th scope="col" { (what) } th scope="col" { "A" } th scope="col" { "B" } } }
+            tbody { @for (name, a, b) in rows { tr { th scope="row" { (name) } td { (a) } td { (b) } } } }
         }
     }
 }

@@ -70,6 +70,7 @@ pub fn json(record: &Record, judgement: &Judgement, what_ifs: &[WhatIf]) -> Valu
         })).collect::<Vec<_>>(),
         "sizing": judgement.sizing.iter().map(|s| json!({
             "what": s.what, "plane": s.plane, "said_mm": s.said_mm, "true_mm": s.true_mm, "z": s.z, "time_s": s.at.seconds(),
+            "readers": s.readers.map(|r| json!({ "count": r.count, "mean_mm": r.mean_mm, "sd_mm": r.sd_mm, "z": r.z })),
         })).collect::<Vec<_>>(),
         "risks": judgement.risks.iter().map(|r| json!({
             "time_s": r.at.seconds(), "id": r.id, "probability": r.probability, "struck": r.struck, "because": r.because,

@@ -6,6 +6,7 @@
 //!    sessions on one axis.
 //! 4. [`export`] writes the same as CSV and JSON.
 
+pub mod axis;
 pub mod cause;
 mod cite;
 pub mod compare;

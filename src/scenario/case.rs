@@ -3,7 +3,7 @@
 //! Nothing here is checked beyond its shape; `load` reads a file and reports every fault at once, and the run-time
 //! types are made from these by one conversion, so that the format can stay still while the engine changes.
 
-use super::order::{CtExtent, Guide, Order};
+use super::order::{CtExtent, Guide, Measured, Order};
 use super::quantity::Span;
 use crate::anatomy::{AnatomySpec, Place, Site, VesselName};
 use crate::circulation::{Patient, Start};
@@ -58,6 +58,10 @@ pub struct Case {
     pub marks: Vec<Mark>,
     /// For the debrief.
     pub debrief: DebriefPlan,
+    /// What experienced readers measured on this CT, where somebody asked them. The trainee's measurements are then set against
+    /// theirs too.
+    #[serde(default)]
+    pub readings: Vec<Reading>,
     /// The publications that the case leans on.
     pub sources: Vec<Source>,
     /// Named lists of timed orders with what must come out: the case's own tests.
@@ -569,6 +573,16 @@ pub struct Prompt {
     pub objective: String,
     /// The question.
     pub question: String,
+}
+
+/// One measurement by several experienced readers, each on their own.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Reading {
+    /// What they measured.
+    pub what: Measured,
+    /// What each of them found, mm; at least three of them.
+    pub mm: Vec<f64>,
 }
 
 /// A publication.

@@ -224,3 +224,21 @@ fn an_hour_is_debriefed_in_three_seconds() {
     assert!(page.len() > 50_000);
     assert!(took_s < 3.0, "{took_s:.1} s");
 }
+
+/// The robustness of `x < c` is `c - x` at each moment (Maler and Nickovic 2004): what a strip draws.
+#[test]
+fn a_rules_margin_has_its_course() {
+    let was = "rule: \"never (sbp > policy.sbp_high_mmhg for 60 s and sealed == 0)\"";
+    let text = small_case(&[(was, "rule: \"never sbp > 110 mmHg\"")]);
+    let mut script = Script::new(&text, "ok_minimal", "0.0.1");
+    for (at_s, sbp) in [(1.0, 100.0), (2.0, 105.0), (3.0, 120.0), (4.0, 90.0)] {
+        script.sample(at_s, &[("sbp", sbp), ("alive", 1.0)]);
+    }
+    let record = script.record();
+    let judgement = Judgement::of_record(&record);
+    let mark = judgement.marks.iter().find(|m| m.rule == "never sbp > 110 mmHg").expect("the mark");
+    let margins: Vec<f64> = mark.course.iter().map(|p| p.1).collect();
+    assert_eq!(margins, [10.0, 5.0, -10.0, 20.0]);
+    let page = page_of(&record);
+    assert!(page.contains("below its line by 10.0 mmHg at 00:03"), "no strip");
+}

@@ -20,9 +20,33 @@ pub(super) const COLLAPSED: f64 = 6.0;
 /// One number for each node and lane.
 type PerNode<const W: usize> = [[f64; W]; NODES];
 
+/// A step as the compiler is to make it for each sort of registers.
+struct Pass<'a, const W: usize> {
+    net: &'a mut Network<W>,
+    now: &'a Activation<W>,
+    mid: &'a Activation<W>,
+}
+
+impl<const W: usize> pulp::WithSimd for Pass<'_, W> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: pulp::Simd>(self, _: S) {
+        self.net.pass(self.now, self.mid);
+    }
+}
+
 impl<const W: usize> Network<W> {
     /// One step. `now` is the activation at the step's start, `mid` at its middle.
+    ///
+    /// Compiled twice, for the registers that every processor has and for wider ones where they are found. Neither fuses a product
+    /// with a sum, so both give the same bits.
     pub fn step(&mut self, now: &Activation<W>, mid: &Activation<W>) {
+        pulp::Arch::new().dispatch(Pass { net: self, now, mid });
+    }
+
+    #[inline(always)]
+    fn pass(&mut self, now: &Activation<W>, mid: &Activation<W>) {
         self.bend();
         self.vessels();
         if self.heart {
@@ -37,6 +61,7 @@ impl<const W: usize> Network<W> {
     }
 
     /// Coefficients of the pipes whose friction follows the flow.
+    #[inline(always)]
     fn bend(&mut self) {
         for j in 0..self.bent.len() {
             let e = usize::from(self.bent[j]);
@@ -47,6 +72,7 @@ impl<const W: usize> Network<W> {
     }
 
     /// Pressures of every node but the chambers, as links and as pipes feel them.
+    #[inline(always)]
     fn vessels(&mut self) {
         let from = if self.heart { 4 * W } else { 0 };
         let n = (self.nodes * W).min(NODES * W);
@@ -67,6 +93,7 @@ impl<const W: usize> Network<W> {
     }
 
     /// Pressures of the chambers and of what the left ventricle squeezes, at the step's start.
+    #[inline(always)]
     fn chambers(&mut self, now: &Activation<W>) {
         let inside = self.isovolumic(&self.v_ml, now);
         self.p_mmhg[..4].copy_from_slice(&inside);
@@ -98,6 +125,7 @@ impl<const W: usize> Network<W> {
         out
     }
 
+    #[inline(always)]
     fn pipes(&mut self) {
         let (felt, dv) = (&self.felt_mmhg, &mut self.growth_ml_s);
         for e in 0..self.pipes.min(PIPES) {
@@ -113,6 +141,7 @@ impl<const W: usize> Network<W> {
         }
     }
 
+    #[inline(always)]
     fn links(&mut self) {
         let n = (self.nodes * W).min(NODES * W);
         let p = &self.p_mmhg;
@@ -145,6 +174,7 @@ impl<const W: usize> Network<W> {
     }
 
     /// Valves and holes at a true midpoint of the nodes that they join. Flows at the start come first: they find the middle.
+    #[inline(always)]
     fn valves_and_holes(&mut self, mid: &Activation<W>) {
         let half = 0.5 * self.dt_s;
         let joined = self.joined.len();
@@ -190,6 +220,7 @@ impl<const W: usize> Network<W> {
     }
 
     /// Flow of one orifice at the pressures `p`, ml/s.
+    #[inline(always)]
     fn hole_flow(&self, e: usize, p: &PerNode<W>) -> [f64; W] {
         let mut flow = [0.0; W];
         for k in 0..W {
@@ -203,6 +234,7 @@ impl<const W: usize> Network<W> {
     }
 
     /// Takes every volume to the end of the step.
+    #[inline(always)]
     fn fill(&mut self) {
         let n = (self.nodes * W).min(NODES * W);
         let v = &mut self.v_ml.as_flattened_mut()[..n];
@@ -376,6 +408,7 @@ fn carry_hole<const W: usize>(at: &[(u8, u8); W], q: &[f64; W], dv: &mut PerNode
 
 /// e to the power `x` for the modest `x` of a ventricle's wall (clamped to [-4, 8]): `(exp(x / 16))^16` by Taylor's
 /// series, within 1e-12 of the true value in the working range up to 4. No branch, so lanes run side by side.
+#[inline(always)]
 fn small_exp(x: f64) -> f64 {
     let x = if x < 8.0 { x } else { 8.0 };
     let x = if x > -4.0 { x } else { -4.0 };

@@ -1,6 +1,8 @@
 //! What happened: curves, moments in order, and the counts that nobody scores.
 
 use super::{Dossier, phase};
+use crate::assess::looked as attention;
+use crate::debrief::axis::Axis;
 use crate::debrief::plan::Minutes;
 use crate::debrief::plot::{Lane, Moment, Plot, Series, top_for};
 use crate::debrief::{film, rail, words};
@@ -22,6 +24,7 @@ pub(super) fn section(dossier: &Dossier, minutes: Minutes) -> Markup {
             (stepper(end))
             (vitals(record, &numbered(record), Tick(0), end).figure())
             (risk_plot(record, end))
+            (lying(record, end))
             (moments(dossier, end))
             (tally(record))
             details.screen {
@@ -46,8 +49,7 @@ pub(super) fn vitals<'a>(record: &'a Record, moments: &'a [Moment], from: Tick, 
     let ordered = |e: &Event| matches!(&e.kind, EventKind::Ordered { by, .. } if *by != Giver::Case);
     let said = |e: &Event| matches!(&e.kind, EventKind::Said { who, .. } if who != "narrator");
     Plot {
-        from,
-        to,
+        axis: Axis { from, to },
         top: 200.0,
         series: vec![
             line("sbp", "systolic", "mmHg", "p1"),
@@ -57,6 +59,10 @@ pub(super) fn vitals<'a>(record: &'a Record, moments: &'a [Moment], from: Tick, 
         moments,
         lanes: vec![
             Lane { label: "orders", at: when(&ordered) },
+            Lane {
+                label: "looked",
+                at: attention(record, 0, record.events.len()).into_iter().map(|l| l.0).collect(),
+            },
             Lane { label: "team", at: when(&said) },
             Lane { label: "alarms", at: when(&|e| matches!(e.kind, EventKind::Alarm { .. })) },
             Lane { label: "runs", at: when(&|e| matches!(e.kind, EventKind::Ran(_))) },
@@ -81,8 +87,7 @@ fn risk_plot(record: &Record, end: Tick) -> Markup {
     let Some(most) = greatest.first().map(|g| g.0) else { return html! {} };
     let pens = ["p1", "p2", "p3", "p4"];
     let plot = Plot {
-        from: Tick(0),
-        to: end,
+        axis: Axis { from: Tick(0), to: end },
         top: top_for(most),
         series: greatest
             .iter()
@@ -103,6 +108,38 @@ fn risk_plot(record: &Record, end: Tick) -> Markup {
         p { "The chance, by published figures and stated assumptions, that each of these would have happened by then. Whether it did is told at the end." }
         (plot.figure())
     }
+}
+
+/// Where the foremost wire and the fabric's edges lay; nothing where neither was ever in.
+fn lying(record: &Record, end: Tick) -> Markup {
+    let line = |signal, label: &str, pen| Series {
+        rows: &record.trace,
+        signal,
+        label: label.into(),
+        unit: "mm",
+        pen,
+    };
+    let series = vec![
+        line("wire.tip_to_valve", "foremost wire tip", "p1"),
+        line("edge.proximal", "upper edge of fabric", "p3"),
+        line("edge.distal", "lower edge of fabric", "p4"),
+    ];
+    let values = |s: &Series| {
+        record.trace.iter().filter(|r| r.at <= end).filter_map(|r| r.value(s.signal)).fold(0.0, f64::max)
+    };
+    let most = series.iter().map(values).fold(0.0, f64::max);
+    if most <= 0.0 {
+        return html! {};
+    }
+    let plot = Plot {
+        axis: Axis { from: Tick(0), to: end },
+        top: top_for(most),
+        series,
+        moments: &[],
+        lanes: Vec::new(),
+        about: "Where wire and fabric lay, from the aortic valve",
+    };
+    html! { p { "Where the foremost wire tip and the fabric's edges lay, measured from the aortic valve (at the bottom) down the aorta (upward)." } (plot.figure()) }
 }
 
 /// The controls; hidden until the page's script shows them.

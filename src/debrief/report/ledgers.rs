@@ -1,6 +1,7 @@
 //! Steps done, errors avoided or made, and measurements: rules over the whole session with their margins.
 
-use super::Dossier;
+use super::described::numbered;
+use super::{Dossier, strips};
 use crate::assess::{MarkResult, Sizing};
 use crate::debrief::cite::Cite;
 use crate::debrief::words;
@@ -21,6 +22,7 @@ pub(super) fn section(dossier: &Dossier, cite: &Cite) -> Markup {
             p { "Rules over the whole session. The margin says by how much a rule held or failed, and when it was closest to failing." }
             (table(&format!("Steps: {done} of {} done", steps.len()), "done", "not done", &steps, cite))
             (table(&format!("Errors: {avoided} of {} avoided", errors.len()), "avoided", "made", &errors, cite))
+            (strips::figure(marks, &numbered(dossier.record), dossier.record.theatre_end()))
             (sizing(&dossier.judgement.sizing))
         }
     }
@@ -53,20 +55,23 @@ fn row(m: &MarkResult, yes: &str, no: &str, cite: &Cite) -> Markup {
 }
 
 fn sizing(list: &[Sizing]) -> Markup {
+    let panel = list.iter().any(|s| s.readers.is_some());
     html! {
         @if !list.is_empty() {
             table {
                 caption { "Measurements" }
-                thead { tr { th scope="col" { "what" } th scope="col" { "measured" } th scope="col" { "the anatomy" } th scope="col" { "z-score" } th scope="col" { "when" } } }
+                thead { tr { th scope="col" { "what" } th scope="col" { "measured" } th scope="col" { "the anatomy" } th scope="col" { "z-score" } @if panel { th scope="col" { "other readers" } } th scope="col" { "when" } } }
                 tbody { @for s in list { tr {
                     th scope="row" { (capital(&s.what.id().replace('_', " "))) @if s.plane == Plane::Axial { " " span.seen { "(on the slice as cut)" } } }
                     td { (format!("{:.1} mm", s.said_mm)) }
                     td { (format!("{:.1} mm", s.true_mm)) }
                     td { (format!("{:+.1}", s.z)) " " span.seen { (near(s.z)) } }
+                    @if panel { td { @if let Some(r) = &s.readers { (format!("{:.1} \u{b1} {:.1} mm", r.mean_mm, r.sd_mm)) " " span.seen { "(" (r.count) ")" } " " (format!("{:+.1}", r.z)) " " span.seen { (near(r.z)) } } } }
                     td { span.time { (s.at) } }
                 } } }
             }
-            p.seen { "The z-score is the error over what two good readers differ by: 1.5 mm for the aorta's width, 4 mm for a length, 0.7 mm for an access artery (assumed). Within 2 is a reader's normal error." }
+            p.seen { "The z-score is the error over what two good readers differ by: 1.5 mm for the aorta's width, 4 mm for a length, 0.7 mm for an access artery (assumed). Within 2 is a reader's normal error."
+                @if panel { " Other readers: mean and standard deviation of those whom the case's author asked, how many they were, and the z-score against them." } }
         }
     }
 }

@@ -5,6 +5,7 @@ mod analysed;
 mod described;
 mod ledgers;
 mod outcome;
+mod strips;
 mod whatif;
 
 use super::TRAINING_ONLY;

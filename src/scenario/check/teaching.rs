@@ -224,6 +224,25 @@ fn debrief(case: &Case, told: &mut Told<'_>) {
             advice.level(crate::scenario::Level::Advice).hint("plan as long as the case itself, at least"),
         );
     }
+    for (i, reading) in case.readings.iter().enumerate() {
+        let place = format!("readings[{i}].mm");
+        if reading.mm.len() < 3 {
+            let few = told.fault(
+                "debrief",
+                &place,
+                "fewer than three readers say nothing of how far readers differ",
+            );
+            told.tell(few.hint("ask at least three, each on their own, or leave the reading out"));
+        }
+        if let Some(odd) = reading.mm.iter().find(|mm| !(1.0..=600.0).contains(*mm)) {
+            let odd = told.fault("range", &place, format!("{odd} mm cannot be (expected from 1 to 600 mm)"));
+            told.tell(odd);
+        }
+        if case.readings[..i].iter().any(|r| r.what == reading.what) {
+            let twice = told.fault("debrief", &format!("readings[{i}].what"), "this was read twice");
+            told.tell(twice.hint("put all readers' values into one entry"));
+        }
+    }
     for (i, prompt) in plan.prompts.iter().enumerate() {
         if prompt.question.trim().is_empty() {
             let doubt =

@@ -26,6 +26,7 @@ pub fn noun(type_name: &str) -> String {
         "Ledger" => "a ledger",
         "DebriefPlan" => "the debrief",
         "Prompt" => "a debrief prompt",
+        "Reading" => "the readers' measurement",
         "Source" => "a source",
         "Play" => "a play",
         "Step" => "a step of a play",

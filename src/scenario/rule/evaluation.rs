@@ -20,6 +20,9 @@ pub struct Evaluation {
     /// The comparison, event, state or choice that the overall margin comes from, and when. `None` if it
     /// comes from a window without samples.
     pub decisive: Option<Decisive>,
+    /// Of a rule that asks for `always`, `never` or `eventually`: what it asks for at each of the samples that were picked, as
+    /// the one condition there that its margin comes from. Of another rule: its own verdict there, likewise.
+    pub course: Vec<Decisive>,
 }
 
 /// The one condition at the one moment that decided a rule.
@@ -29,15 +32,16 @@ pub struct Decisive {
     pub sample: usize,
     /// What, as bytes of the rule's text.
     pub span: Range<usize>,
-    /// Its own verdict there.
+    /// Its own verdict there; in a course that of what the rule asks for.
     pub verdict: Verdict,
 }
 
-/// Evaluates over all samples, `dt_s` seconds apart.
+/// Evaluates over all samples, `dt_s` seconds apart; the course at those in `picked`.
 pub(super) fn evaluate<S: Signals>(
     program: &Program,
     dt_s: f64,
     samples: impl IntoIterator<Item = S>,
+    picked: &[usize],
 ) -> Evaluation {
     let table = Table { program, dt_s, columns: columns(program, dt_s, samples) };
     let root = program.nodes.len().saturating_sub(1);
@@ -45,8 +49,9 @@ pub(super) fn evaluate<S: Signals>(
         0 => (None, None),
         _ => (Some(table.anchored(root)), table.decisive(root, None)),
     };
+    let course = table.course(root, picked);
     let verdicts = table.columns.into_iter().next_back().unwrap_or_default();
-    Evaluation { weakest: weakest(&verdicts, 0..verdicts.len()), verdicts, overall, decisive }
+    Evaluation { weakest: weakest(&verdicts, 0..verdicts.len()), verdicts, overall, decisive, course }
 }
 
 /// The verdicts of every node at every sample.
@@ -120,6 +125,18 @@ impl Table<'_> {
     /// The sample from which a condition sees the whole session.
     fn anchor(&self, op: &Op) -> usize {
         if op.looks_ahead() { 0 } else { self.length() - 1 }
+    }
+
+    fn course(&self, root: usize, picked: &[usize]) -> Vec<Decisive> {
+        let asked = match self.program.nodes.get(root).map(|n| &n.op) {
+            Some(Op::Always(_, p) | Op::Eventually(_, p)) => *p,
+            _ => root,
+        };
+        let at = |&k: &usize| {
+            let verdict = *self.columns.get(asked)?.get(k)?;
+            Some(Decisive { sample: k, verdict, ..self.decisive(asked, Some(k))? })
+        };
+        picked.iter().filter_map(at).collect()
     }
 
     /// The leaf and moment that a node's margin comes from; at its anchor, or at sample `at`.

@@ -109,7 +109,17 @@ impl Rule {
 
     /// The verdicts over a recording with samples `dt_s` seconds apart.
     pub fn offline<S: Signals>(&self, dt_s: f64, samples: impl IntoIterator<Item = S>) -> Evaluation {
-        evaluation::evaluate(&self.program, dt_s, samples)
+        self.followed(dt_s, samples, &[])
+    }
+
+    /// The same with its course at some of the samples.
+    pub fn followed<S: Signals>(
+        &self,
+        dt_s: f64,
+        samples: impl IntoIterator<Item = S>,
+        picked: &[usize],
+    ) -> Evaluation {
+        evaluation::evaluate(&self.program, dt_s, samples, picked)
     }
 }
 

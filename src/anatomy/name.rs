@@ -36,6 +36,10 @@ pub enum VesselName {
 }
 
 impl VesselName {
+    /// Of the left leg's way from the aorta.
+    pub fn is_left(self) -> bool {
+        matches!(self, Self::LeftCommonIliac | Self::LeftInternalIliac | Self::LeftExternalIliac)
+    }
     /// As said aloud.
     pub fn label(self) -> &'static str {
         match self {

@@ -37,6 +37,14 @@ pub fn chains(record: &Record) -> Vec<Chain> {
                 out.push(Chain { at: event.at, outcome, links });
             }
             EventKind::Placed(facts) => out.extend(covered(record, event, facts)),
+            EventKind::Slipped { device, by_mm } => out.push(Chain {
+                at: event.at,
+                outcome: format!(
+                    "{} slipped {by_mm:.0} mm down the stream",
+                    capital(&record.words().label(device))
+                ),
+                links: orders_behind(record, event),
+            }),
             _ => {}
         }
     }

@@ -52,6 +52,8 @@ pub struct Inflated {
     pub closes: f64,
     /// How far the stream pushes it, mm.
     pub shift_mm: f64,
+    /// What the stream pulls on the wall or fabric that it grips, beyond what shaft and sheath hold, N.
+    pub pull_n: f64,
     /// What may go wrong.
     pub hazards: Vec<Hazard>,
 }
@@ -139,6 +141,7 @@ pub fn inflate(balloon: &Balloon, volume_ml: f64, around: &Around) -> Result<Inf
         stress_kpa,
         closes,
         shift_mm,
+        pull_n: (stream - shaft).clamp(0.0, grip),
         hazards,
     })
 }

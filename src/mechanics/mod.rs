@@ -8,6 +8,7 @@ mod contact;
 pub mod deploy;
 pub mod embolic;
 pub mod forces;
+pub mod gate;
 pub mod hazard;
 pub mod leak;
 mod linear;
@@ -16,6 +17,7 @@ pub mod place;
 mod plan;
 pub mod rod;
 mod shape;
+pub mod sleeve;
 mod tube;
 mod unroll;
 

@@ -7,7 +7,7 @@ use super::tube::{Route, Tube};
 use super::unroll;
 use crate::anatomy::{Tree, VesselName};
 use crate::kit::{Graft, GraftKind};
-use crate::math::{Streams, Vec3};
+use crate::math::{Streams, Vec3, ops};
 
 /// Where to put a graft.
 #[derive(Clone, Debug, PartialEq)]
@@ -222,14 +222,23 @@ impl Placed {
     pub(super) fn same_vessel(&self, other: &Self, s_mm: f64) -> bool {
         self.route.vessel_at(s_mm).0 == other.route.vessel_at(s_mm).0
     }
-    /// What a hole of the wall can let out under the fabric at a level, mm²: the part of the circumference where fabric gapes, or a
-    /// loose film all round (0.05 mm) where it touches.
+    /// The vessel that it lies in at a ruler position.
+    pub fn vessel_at(&self, s_mm: f64) -> VesselName {
+        self.at.route.get(self.route.leg_at(s_mm)).copied().unwrap_or(VesselName::Aorta)
+    }
+    /// What a hole of the wall can let out under the fabric at a level, mm²: the film there, as long as the way to either edge.
     pub fn seep_mm2(&self, s_mm: f64) -> f64 {
-        const FILM_MM: f64 = 0.05;
         let here = self.cells.iter().filter(|c| (c.s_mm - s_mm).abs() < 3.0);
-        let (sum, n) = here.fold((0.0, 0), |(sum, n), c| (sum + c.size_mm[1] * (c.gap_mm + FILM_MM), n + 1));
-        // The rows of a level side by side: the mean row.
-        sum / (f64::from(n) / ANGLES as f64).max(1.0)
+        // A film carries by the cube of its thickness.
+        let (mut cubes, mut n) = (0.0, 0.0);
+        for c in here {
+            cubes += ops::powi(super::leak::film_mm(c.gap_mm, c.contact_kpa), 3);
+            n += 1.0;
+        }
+        let film_mm = ops::cbrt(cubes / f64::max(n, 1.0));
+        let round_mm = std::f64::consts::PI * 0.5 * (self.ends[0].vessel_mm + self.ends[1].vessel_mm);
+        let reach_mm = [s_mm - self.ends[0].edge_s_mm, self.ends[1].edge_s_mm - s_mm];
+        super::sleeve::film_as_hole_mm2(film_mm, round_mm, reach_mm)
     }
     /// The cell beside a place of the wall.
     pub(super) fn nearest_cell(&self, s_mm: f64, theta_rad: f64) -> Option<usize> {

@@ -83,6 +83,11 @@ impl Route {
         (index, own + s_mm - start)
     }
 
+    /// Which of the route's vessels lies at a place on the ruler, counted from the first.
+    pub(super) fn leg_at(&self, s_mm: f64) -> usize {
+        self.parts.partition_point(|p| p.1 <= s_mm).max(1) - 1
+    }
+
     /// Place on the ruler of an arc length on one of its vessels.
     pub fn ruler_mm(&self, vessel: usize, s_mm: f64) -> Option<f64> {
         let k = self.parts.iter().position(|p| p.0 == vessel)?;

@@ -154,7 +154,8 @@ fn walk_off_wedges(cells: &mut [Cell], rows: &[Row], rings: &[&RingSpec], tube: 
 pub(super) fn ostia(tree: &Tree, route: &Route, tube: &Tube, placed: &Placed) -> Vec<Ostium> {
     let mut out = Vec::new();
     for vessel in &tree.vessels {
-        let Some(root) = vessel.root else { continue };
+        // The entry of a false lumen is a tear, not a branch.
+        let Some(root) = vessel.root.filter(|_| vessel.name != VesselName::FalseLumen) else { continue };
         let Some(s_mm) = route.ruler_mm(root.parent, root.s_mm) else { continue };
         if s_mm < tube.from_mm || s_mm > tube.to_mm() || placed.at.route.contains(&vessel.name) {
             continue;

@@ -362,6 +362,9 @@ pub struct BleedSpec {
     pub id: String,
     /// From which vessel.
     pub from: VesselName,
+    /// How far along it, mm from its origin; its middle when left out. Sheaths, balloons, stents and grafts that lie there hold it.
+    #[serde(default)]
+    pub at_mm: Option<f64>,
     /// Area, mm².
     pub area_mm2: f64,
     /// Into which space.

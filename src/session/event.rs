@@ -152,6 +152,22 @@ pub enum EventKind {
         /// Diameter, mm.
         diameter_mm: f64,
     },
+    /// A stent was let go outside the aorta.
+    Stented {
+        /// Shelf id.
+        device: String,
+        /// Upper and lower end, mm along its rail.
+        span_mm: [f64; 2],
+        /// Against the artery, %.
+        oversize_percent: f64,
+    },
+    /// A graft slipped down the stream.
+    Slipped {
+        /// Shelf id.
+        device: String,
+        /// How far, mm.
+        by_mm: f64,
+    },
     /// A chance was drawn.
     Risk {
         /// Which risk.

@@ -260,8 +260,10 @@ impl Session {
     /// Hands begin and end what is due at this tick; whether anything was.
     fn turn_hands(&mut self) -> bool {
         let world = &self.world;
-        let ticks =
-            |o: &Order| (jobs::seconds(o, world.travel_mm(o)) * Tick::PER_SECOND as f64).round() as u64;
+        let ticks = |o: &Order| {
+            ((jobs::seconds(o, world.travel_mm(o)) + world.further_s(o)) * Tick::PER_SECOND as f64).round()
+                as u64
+        };
         let turns = self.hands.turn(self.now, ticks);
         let any = !turns.is_empty();
         for turn in turns {

@@ -145,6 +145,8 @@ pub fn names(event: &Event) -> Vec<(&'static str, String)> {
             out
         }
         EventKind::Ballooned { device, .. } => vec![("ballooned", device.clone())],
+        EventKind::Stented { device, .. } => vec![("stented", device.clone())],
+        EventKind::Slipped { device, .. } => vec![("slipped", device.clone())],
         EventKind::Alarm { signal, .. } => vec![("alarm", signal.clone())],
         EventKind::Ran(facts) => {
             vec![("ran", if facts.sac_opacity > FILLS { "sac_fills" } else { "sac_dark" }.into())]

@@ -74,6 +74,12 @@ impl Words<'_> {
             EventKind::Ballooned { device, diameter_mm } => {
                 format!("{} inflated to {diameter_mm:.0} mm.", self.label(device))
             }
+            EventKind::Stented { device, span_mm: [from, to], oversize_percent } => format!(
+                "{} open from {from:.0} to {to:.0} mm, {oversize_percent:.0} % wider than the artery.",
+                self.label(device)
+            ),
+            // Seen on the next picture.
+            EventKind::Slipped { .. } => return None,
             // Chance and leak are for the debrief: at the time they are known only by what can be seen.
             EventKind::Risk { .. } | EventKind::Leak { .. } => return None,
             EventKind::Alarm { signal, priority, value } => {

@@ -290,7 +290,7 @@ impl Session {
         let loaded: Vec<Site> = w
             .lines
             .iter()
-            .filter(|(_, l)| l.loaded_graft(&self.case.shelf).is_some())
+            .filter(|(s, l)| l.loaded_graft(&self.case.shelf).is_some() || w.loaded_stent(**s).is_some())
             .map(|(s, _)| *s)
             .collect();
         let no_graft = || loaded.is_empty().then(|| "no graft lies on a line".to_string());

@@ -31,7 +31,8 @@ pub(super) const PROXIMAL: usize = 0;
 pub(super) const DISTAL: usize = 1;
 pub(super) const SAC: usize = 2;
 pub(super) const JUNCTION: usize = 3;
-pub(super) const BRANCHES: usize = 4;
+pub(super) const DISTAL_LEFT: usize = 4;
+pub(super) const BRANCHES: usize = 5;
 
 #[derive(Clone, Copy, PartialEq)]
 enum Joint {
@@ -85,7 +86,7 @@ fn slot(gap: f64, width: f64, length: f64, ends: f64) -> (f64, f64) {
 }
 
 /// Thickness of the film in a cell, mm.
-fn thickness(gap_mm: f64, contact_kpa: f64, film: &Film) -> f64 {
+pub(super) fn thickness(gap_mm: f64, contact_kpa: f64, film: &Film) -> f64 {
     let g = gap_mm + FILM_TIGHT_MM + (FILM_LOOSE_MM - FILM_TIGHT_MM) * ops::exp(-contact_kpa / FILM_KPA);
     // Films are fed by laminar flow; beyond a few millimetres the cell is open water.
     let g = g.min(8.0);
@@ -240,7 +241,7 @@ impl Net {
                 to_lumen(self, if piece.ends[0].in_graft { JUNCTION } else { PROXIMAL });
             }
             if i + 1 == n {
-                to_lumen(self, if piece.ends[1].in_graft { JUNCTION } else { DISTAL });
+                to_lumen(self, if piece.ends[1].in_graft { JUNCTION } else { distal(piece) });
             }
             if i + 1 < n {
                 match (node(i + 1), id[(i + 1) * ANGLES + col]) {
@@ -258,7 +259,7 @@ impl Net {
     /// Edges open to the lumen, to an earlier piece's lumen, or under a later piece.
     fn ends_of(&mut self, p: usize, pieces: &[Placed], id: &[Vec<Option<usize>>], film: &Film) {
         let piece = &pieces[p];
-        for (side, lumen) in [(0, PROXIMAL), (1, DISTAL)] {
+        for (side, lumen) in [(0, PROXIMAL), (1, distal(piece))] {
             let row = if side == 0 { 0 } else { piece.rows.len() - 1 };
             // Whatever leaves by an edge that faces another piece's leaves by their junction.
             let here = piece.ends[side].edge_s_mm;
@@ -425,6 +426,11 @@ impl Net {
         let imbalance = balance.iter().fold(0.0f64, |m, b| m.max(b.abs()));
         Solved { into_sac, from, imbalance, rounds }
     }
+}
+
+/// The lumen that a piece ends in: two legs end in two iliac arteries.
+pub(super) fn distal(piece: &Placed) -> usize {
+    if piece.vessel_at(piece.ends[1].edge_s_mm).is_left() { DISTAL_LEFT } else { DISTAL }
 }
 
 /// Cells under the mouth of a branch.

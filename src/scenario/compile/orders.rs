@@ -78,7 +78,7 @@ fn in_place(case: &Case, shelf: &Shelf, told: &mut Told<'_>) {
 /// Which devices an order can be about.
 fn devices(path: &str, order: &Order, shelf: &Shelf, told: &mut Told<'_>) {
     let any = |_: &Device| true;
-    let inflatable = |d: &Device| matches!(d, Device::Balloon(_));
+    let inflatable = |d: &Device| matches!(d, Device::Balloon(_) | Device::Stent(_));
     let blocks = |d: &Device| matches!(d, Device::Coil(_) | Device::Plug(_) | Device::Particles(_));
     match order {
         Order::Insert { device, .. } => {

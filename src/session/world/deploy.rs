@@ -1,11 +1,11 @@
 //! Opening a graft, balloons and embolics: what flow, friction and pressure make of them.
 
+use super::earlier::route_to;
 use super::lines::ItemState;
 use super::risk::Spot;
 use super::{Narrows, World};
 use crate::anatomy::{Site, VesselName};
 use crate::kit::{Balloon, Device, Graft};
-use crate::mechanics::embolic::{Target, coil, inject, plug};
 use crate::mechanics::{Around, Deployment, Disease, HazardKind, Moulding, PressureState, inflate};
 use crate::scenario::Order;
 use crate::session::event::EventKind;
@@ -44,14 +44,15 @@ impl World {
             return Ok(under_way.clone());
         }
         let tree = self.tree_now();
-        let aorta = &tree.aorta().lumen;
+        let rail = self.rail(site).ok_or("there is no way in from there")?;
         let lumen_mm = (0..=(graft.length_mm / 5.0) as usize)
             .map(|i| 5.0 * i as f64)
-            .map(|d| (d, aorta.diameter_mm(edge_mm + d)));
+            .map(|d| (d, rail.diameter_mm(&tree, edge_mm + d)));
         let lumen_mm = lumen_mm.collect();
         let (corridor, shape) = self.settle_line(site).ok_or("nothing lies on this line")?;
         let tilts = shape.tilts(&corridor, edge_mm, edge_mm + graft.length_mm);
-        Ok(Deployment::begin(graft, &[VesselName::Aorta], edge_mm, &shape, tilts, lumen_mm))
+        let route = route_to(&self.tree, site, edge_mm + graft.length_mm);
+        Ok(Deployment::begin(graft, &route, edge_mm, &shape, tilts, lumen_mm))
     }
 
     /// Draws the cover back; the blood pushes on what is open; the last of it lets the graft go unless the tip is held.
@@ -110,7 +111,9 @@ impl World {
         }
         let meant = self.picture.meant_edge_mm(edge_mm - deployment.shift_mm());
         self.place(site, &device, &graft, meant, deployment.shift_mm(), &deployment.place_at());
+        self.note_gate(site);
         self.face_coverage();
+        self.face_migration();
         Ok(())
     }
 
@@ -174,6 +177,9 @@ impl World {
         if let Some(moulding) = filled.moulding(at) {
             self.mould(balloon, at, moulding);
         }
+        if in_aorta && filled.pull_n > 0.0 {
+            self.pull_at(at, filled.pull_n);
+        }
         Ok(())
     }
 
@@ -227,55 +233,5 @@ impl World {
             let centre = item.tip_mm + half;
             self.block(site, centre, 0.0);
         }
-    }
-
-    /// Embolics into a vessel: how far they close it, and where else they go.
-    pub(super) fn embolise(
-        &mut self,
-        site: Site,
-        device: &str,
-        vessel: VesselName,
-        amount: f64,
-    ) -> Result<(), String> {
-        let case = Arc::clone(&self.case);
-        let stocked = case.shelf.get(device).ok_or("it is not on the shelf")?;
-        let target = self.tree.get(vessel).ok_or("this patient has no such vessel")?;
-        self.line_refusal(site)?;
-        let act = self.patient.lab(crate::circulation::Test::Act);
-        let target = Target {
-            vessel_mm: target.lumen.diameter_mm(0.5 * target.curve.length_mm()),
-            flow_ml_s: self.patient.flow_ml_s(vessel).abs(),
-            lesion_share: 0.5,
-            lesion_um: 500.0,
-            depth_mm: 0.5 * target.curve.length_mm(),
-            clotting: (135.0 / act.max(60.0)).min(1.0),
-        };
-        let mut packing = self.packings.get(&vessel).copied().unwrap_or_default();
-        let mut hazards = Vec::new();
-        match &stocked.device {
-            Device::Coil(c) => {
-                for _ in 0..amount.round() as u32 {
-                    hazards.push(coil(c, &target, &mut packing).hazard);
-                }
-            }
-            Device::Plug(p) => hazards.push(plug(p, &target, &mut packing).hazard),
-            Device::Particles(p) => {
-                // Pulsed by hand, about a tenth of a mL each second (common practice, no source).
-                hazards.push(inject(p, amount, 0.1, &target, &mut packing).map_err(|r| r.0)?.hazard);
-            }
-            _ => return Err(format!("{} is no embolic", stocked.label)),
-        }
-        if let Some(n) = self.stock.get_mut(device) {
-            *n = n.saturating_sub(amount.ceil() as u32);
-        }
-        let closed = packing.resistance_mmhg_s_ml(target.vessel_mm, target.clotting);
-        // The bed behind carries a mL or so each second at 80 mmHg: what is left of it in series with the packing.
-        let bed = 80.0 / target.flow_ml_s.max(0.1);
-        self.narrow(vessel, Narrows::Packing, bed / (bed + closed));
-        self.packings.insert(vessel, packing);
-        for hazard in &hazards {
-            self.face(hazard);
-        }
-        Ok(())
     }
 }

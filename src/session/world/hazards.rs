@@ -163,11 +163,14 @@ impl World {
         let facts = &piece.facts;
         let zone = self.tree.zone_at(facts.edges_mm[0]).0;
         // An edge inside an earlier piece touches no wall.
-        if !piece.placed.ends[0].in_graft {
+        let thoracic = zone < 6;
+        if thoracic && !piece.placed.ends[0].in_graft {
             self.face(&retrograde_dissection(&self.landing(&piece, false)));
         }
-        if let Some(hazard) = self.new_entry(&piece) {
-            self.face(&hazard);
+        if let Some(hazard) = self.new_entry(&piece)
+            && self.face(&hazard)
+        {
+            self.new_entry_at(facts.edges_mm[1]);
         }
         let lost = |v: VesselName| {
             facts.covered.iter().any(|c| c.0 == v && c.1 < 0.5) && !self.bypassed.contains(&v)
@@ -182,14 +185,23 @@ impl World {
         for hazard in stroke(&work) {
             self.face(&hazard);
         }
+        // The published odds of cord ischaemia are of thoracic grafts.
+        if !thoracic {
+            return;
+        }
         let coeliac = self.tree.ostium_s_mm(VesselName::Coeliac).unwrap_or(1e3);
         let v = self.patient.vitals();
+        let closed =
+            |v: VesselName| self.narrowed.iter().filter(|n| n.0.0 == v).map(|n| *n.1).product::<f64>() < 0.5;
+        let pelvic = [VesselName::RightInternalIliac, VesselName::LeftInternalIliac];
+        let lumbar = (0.80 * self.aorta_mm(), 0.98 * self.aorta_mm());
+        let hidden: f64 = self.seal.spans().map(|(a, b)| (b.min(lumbar.1) - a.max(lumbar.0)).max(0.0)).sum();
         let supply = CordSupply {
             covered_mm: self.covered_length_mm(),
             open_above_coeliac_mm: (coeliac - facts.edges_mm[1]).max(0.0),
             subclavian_lost,
-            lumbar_lost: false,
-            hypogastrics_lost: 0,
+            lumbar_lost: hidden > 0.5 * (lumbar.1 - lumbar.0),
+            hypogastrics_lost: pelvic.into_iter().filter(|v| closed(*v)).count() as u8,
             map_mmhg: v.right_radial.mean_mmhg,
             csf_mmhg: self.patient.organs().csf_mmhg,
             hb_g_l: self.patient.blood().haemoglobin_g_l(),

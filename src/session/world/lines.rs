@@ -103,6 +103,7 @@ impl Line {
         let Some(stocked) = shelf.get(device) else { return };
         let state = match &stocked.device {
             Device::Graft(g) => ItemState::Graft { bared_mm: 0.0, tip_held: g.tip_capture, spent: false },
+            Device::Stent(_) => ItemState::Graft { bared_mm: 0.0, tip_held: false, spent: false },
             Device::Balloon(_) => ItemState::Balloon { ml: 0.0 },
             _ => ItemState::Plain,
         };

@@ -7,6 +7,8 @@ mod access;
 mod alarms;
 mod deploy;
 mod earlier;
+mod embolise;
+mod gate;
 mod hazards;
 pub mod lines;
 mod look;
@@ -16,15 +18,20 @@ pub mod picture;
 mod risk;
 pub mod scene;
 pub mod seal;
+mod septum;
 mod signals;
+mod slip;
+mod stents;
 mod torn;
+#[cfg(test)]
+mod trial;
 mod ward;
 
 pub use signals::{crystalloid_ml, products_ml};
 
 use super::event::{EventKind, Tick};
 use crate::anatomy::{Rail, Site, Tree, VesselName};
-use crate::circulation::{Bleed, Circulation, Layout, Site as Node, Test};
+use crate::circulation::{Bleed, Circulation, Layout, Test};
 use crate::math::Streams;
 use crate::mechanics::Deployment;
 use crate::mechanics::embolic::Packing;
@@ -54,6 +61,10 @@ pub enum Narrows {
     Packing,
     /// A balloon in it.
     Balloon,
+    /// A covered stent over its mouth.
+    Stent,
+    /// The septum of a dissection.
+    Septum,
 }
 
 /// An event of the world: what, its cause, and what it was computed from.
@@ -97,6 +108,12 @@ pub struct World {
     pub breath_held: bool,
     asleep: bool,
     holes: BTreeMap<String, Bleed>,
+    /// Part of a dissected aorta's true lumen that the septum leaves open.
+    true_open: f64,
+    /// The opening of a body's short leg.
+    gate: Option<gate::Gate>,
+    /// Stents outside the aorta.
+    stents: Vec<stents::Stented>,
     /// Tears that the work made.
     torn: Vec<torn::Torn>,
     /// What narrows a vessel, by its sort: part left open.
@@ -151,6 +168,9 @@ impl World {
             breath_held: false,
             asleep: case.case.start.asleep,
             holes: BTreeMap::new(),
+            true_open: 1.0,
+            gate: None,
+            stents: Vec::new(),
             torn: Vec::new(),
             narrowed: BTreeMap::new(),
             bypassed: Vec::new(),
@@ -213,6 +233,7 @@ impl World {
         self.regulate(seconds);
         self.ward_care(seconds);
         self.follow_seal(seconds);
+        self.follow_septum(seconds);
         self.deliver();
         let vitals = self.patient.vitals();
         let alarms = self.alarms.look(vitals, self.now);
@@ -260,9 +281,10 @@ impl World {
 
     /// Opens a hole that the case asks for.
     pub fn open_hole(&mut self, hole: &BleedSpec) {
-        let bleed =
-            Bleed { from: Node::Vessel(hole.from), into: hole.into, area_mm2: hole.area_mm2, clots: true };
-        self.set_hole(&hole.id, bleed);
+        let length_mm = self.tree.get(hole.from).map_or(100.0, |v| v.curve.length_mm());
+        let (vessel, s_mm) = (hole.from, hole.at_mm.unwrap_or(0.5 * length_mm));
+        let (id, area_mm2) = (hole.id.clone(), hole.area_mm2);
+        self.tear(torn::Torn { id, vessel, s_mm, area_mm2, into: hole.into, left: 1.0 });
     }
 
     /// Widens or narrows a hole.
@@ -271,9 +293,10 @@ impl World {
             self.seal.scale_rupture(factor);
             self.seal.declare(&mut self.patient);
         } else {
-            let Some(mut bleed) = self.holes.get(id).copied() else { return };
-            bleed.area_mm2 *= factor.clamp(0.0, 100.0);
-            self.set_hole(id, bleed);
+            if let Some(tear) = self.torn.iter_mut().find(|t| t.id == id) {
+                tear.area_mm2 *= factor.clamp(0.0, 100.0);
+            }
+            self.refresh_torn();
         }
     }
 

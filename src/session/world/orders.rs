@@ -1,10 +1,11 @@
 //! Orders reach the world here: first whether the state of things allows one, then its effect when hands have done it.
 
 use super::World;
+use super::earlier::SPARE_MM;
 use super::lines::ItemState;
 use super::patient::{in_rate_unit_of, in_unit_of};
 use crate::anatomy::Site;
-use crate::kit::{CatheterTip, Device};
+use crate::kit::{CatheterTip, Device, Graft, GraftKind, StentDrive};
 use crate::scenario::order::Closure;
 use crate::scenario::written;
 use crate::scenario::{Loaded, Order};
@@ -55,7 +56,7 @@ impl World {
                 if !to_mm.is_finite() {
                     return Some("write how far in millimetres".into());
                 }
-                self.on_line(*site, device).err()
+                self.on_line(*site, device).err().or_else(|| self.gate_refusal(order))
             }
             Order::Remove { site, device } => self.on_line(*site, device).err(),
             Order::Aim { primary_deg, secondary_deg } => {
@@ -97,14 +98,17 @@ impl World {
                     Ok(line) => line,
                     Err(why) => return Some(why),
                 };
+                if let Some((_, _, stent)) = self.loaded_stent(*site) {
+                    return self.stent_refusal(*site, &stent, StentDrive::SelfExpanding);
+                }
                 let Some((item, graft)) = line.loaded_graft(&case.shelf) else {
-                    return Some("no loaded graft lies on this line".into());
+                    return Some("no loaded graft or stent lies on this line".into());
                 };
-                // The release may still push it down a little; beyond the aorta no model says what it would do.
-                const SPARE_MM: f64 = 30.0;
-                let end_mm = self.tree.aorta().curve.length_mm() - SPARE_MM;
-                if item.tip_mm + graft.length_mm > end_mm {
-                    return Some("its lower end still lies in the iliac artery: advance it first".into());
+                if let Some(why) = self.lower_end_refusal(*site, item.tip_mm, graft) {
+                    return Some(why);
+                }
+                if let Some(why) = self.gate_refusal(order) {
+                    return Some(why);
                 }
                 by_mm.is_some_and(|b| !(0.5..=400.0).contains(&b)).then(|| "unsheathe by 1 to 400 mm".into())
             }
@@ -126,6 +130,12 @@ impl World {
                         return Some("it has burst: take it out".into());
                     }
                     Ok(_) => {}
+                }
+                if let Some(Device::Stent(stent)) = case.shelf.get(device).map(|s| &s.device) {
+                    if self.loaded_stent(*site).is_none() {
+                        return Some("it is open already".into());
+                    }
+                    return self.stent_refusal(*site, stent, StentDrive::Balloon);
                 }
                 let Some(Device::Balloon(b)) = case.shelf.get(device).map(|s| &s.device) else {
                     return Some(format!("{device} is no balloon"));
@@ -241,7 +251,9 @@ impl World {
                 to.clone_from(device);
             }
             Order::Move { site, device, to_mm } => {
+                let seeker = self.clone_seek(order);
                 self.move_tip(*site, device, *to_mm)?;
+                self.note_through(seeker);
                 to.clone_from(device);
             }
             Order::Exchange { site, out, put } => {
@@ -262,8 +274,16 @@ impl World {
                 to = name.id().into();
                 self.mark(*name, *at_mm);
             }
+            Order::Unsheathe { site, .. } if self.loaded_stent(*site).is_some() => {
+                to = self.open_stent(*site, None)?;
+            }
             Order::Unsheathe { site, by_mm } => to = self.unsheathe(*site, *by_mm)?,
             Order::ReleaseTip { site } => to = self.release_tip(*site)?,
+            Order::Inflate { site, device, ml }
+                if matches!(case.shelf.get(device).map(|s| &s.device), Some(Device::Stent(_))) =>
+            {
+                to = self.open_stent(*site, Some(*ml))?;
+            }
             Order::Inflate { site, device, ml } => {
                 self.inflate(*site, device, *ml)?;
                 to.clone_from(device);
@@ -323,6 +343,34 @@ impl World {
         self.refresh_torn();
         Ok(to)
     }
+}
+
+impl World {
+    /// Why a graft cannot be let go where its lower end lies. What is made for the chest ends in the aorta; its release may still push it
+    /// down a little. What is made for the belly ends in an iliac artery.
+    fn lower_end_refusal(&self, site: Site, tip_mm: f64, graft: &Graft) -> Option<String> {
+        let aorta_mm = self.aorta_mm();
+        let lower_mm = tip_mm + graft.length_mm;
+        match graft.kind {
+            GraftKind::ThoracicTube | GraftKind::Cuff => (lower_mm > aorta_mm - SPARE_MM)
+                .then(|| "its lower end still lies in the iliac artery: advance it first".into()),
+            GraftKind::BifurcatedBody { gate_at_mm, .. } if tip_mm + gate_at_mm > aorta_mm => {
+                Some("its short leg would open inside the iliac artery: advance it first".into())
+            }
+            GraftKind::Limb if !self.seal.pieces.iter().any(|p| takes_legs(&p.placed.graft)) => {
+                Some("a leg belongs into a body: there is none".into())
+            }
+            _ => {
+                let end_mm = self.rail(site).map_or(aorta_mm, |r| r.length_mm()) - SPARE_MM;
+                (lower_mm > end_mm)
+                    .then(|| "its lower end still lies outside the artery: advance it first".into())
+            }
+        }
+    }
+}
+
+fn takes_legs(graft: &Graft) -> bool {
+    matches!(graft.kind, GraftKind::BifurcatedBody { .. } | GraftKind::AortoUniIliac | GraftKind::Limb)
 }
 
 /// What only a theatre can do.

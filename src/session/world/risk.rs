@@ -72,7 +72,7 @@ impl World {
     }
 
     /// What a risk that struck does to the patient, by the place and the size of what did it.
-    fn suffer(&mut self, kind: HazardKind, spot: &Spot) {
+    pub(super) fn suffer(&mut self, kind: HazardKind, spot: &Spot) {
         match kind {
             HazardKind::Stroke(territory) => {
                 let share = self.drawn(kind).range(0.1, 0.5);
@@ -123,7 +123,7 @@ impl World {
                 let site = spot.site.unwrap_or(Site::RightFemoral);
                 self.tear(Torn::in_groin(self, site, spot.area_mm2));
             }
-            // Each of these acts where it is faced, for only there is known what it acts on.
+            // Each of these acts where it is faced, for only there is known what it acts on: `deploy`, `embolise`, `slip`, `septum`.
             HazardKind::BalloonBurst
             | HazardKind::NonTargetEmbolus
             | HazardKind::Migration

@@ -195,8 +195,9 @@ const FASTEST_MM_S: f64 = 500.0;
 
 /// The fabric's inner face about the aorta's centreline.
 fn lining(tree: &Tree, placed: &Placed) -> Lining {
-    let [up, down] = [placed.ends[0].edge_s_mm, placed.ends[1].edge_s_mm];
     let curve = &tree.aorta().curve;
+    // A leg's further course lies in an iliac artery, whose fabric is not drawn.
+    let [up, down] = [placed.ends[0].edge_s_mm, placed.ends[1].edge_s_mm].map(|s| s.min(curve.length_mm()));
     let length = (down - up).max(1.0);
     let rows = placed.rows.len();
     let fabric = Lumen::sample(length, 2.0, CELLS_ROUND, |s, theta| {

@@ -1,14 +1,13 @@
 //! The lesion, the grafts that should seal it, and the leaks that they leave: contact and film networks from `mechanics`,
 //! joined to the circulation as feeds of the sac.
 
-use super::{Narrows, World};
-use crate::anatomy::{Cavity, LesionMark, LesionShape, VesselName};
-use crate::anatomy::{Site, Tree};
+use super::{Narrows, World, septum};
+use crate::anatomy::{Cavity, LesionMark, LesionShape, Site, Tear, Tree, VesselName};
 use crate::circulation::{Circulation, Feed, Sac, Site as Node, Space};
-use crate::kit::Graft;
+use crate::kit::{Graft, GraftKind};
 use crate::math::Streams;
 use crate::mechanics::leak::{BranchSource, Film, network};
-use crate::mechanics::{self, LeakKind, LeakReport, PlaceAt, Placed, Pressures, SacPatch};
+use crate::mechanics::{self, LeakKind, LeakReport, Ostium, PlaceAt, Placed, Pressures, SacPatch};
 use crate::scenario::Loaded;
 use crate::session::event::{EventKind, PlacedFacts};
 use std::collections::BTreeMap;
@@ -27,6 +26,10 @@ const TELLING_MMHG: f64 = 40.0;
 /// neighbours are thin, a tenth of that (both assumed).
 const BRANCH_R_MMHG_S_ML: f64 = 20.0;
 const SEGMENTAL_R_MMHG_S_ML: f64 = 200.0;
+
+/// A common iliac artery that is cut off runs back into the sac through its own length only (Poiseuille: a tenth of this; the rest
+/// is the bend into it, assumed).
+const ILIAC_R_MMHG_S_ML: f64 = 0.3;
 
 /// A graft that was let go.
 #[derive(Clone, Debug)]
@@ -49,6 +52,8 @@ pub struct Seal {
     sac_compliance_ml_mmhg: f64,
     sac_mouth_mm2: f64,
     lesion_mm: (f64, f64),
+    /// Further ways into a false lumen, which no graft over the entry closes.
+    pub(super) reentries: Vec<Feed>,
     /// Grafts, first placed first.
     pub pieces: Vec<Piece>,
     /// The leaks as last solved.
@@ -64,19 +69,38 @@ pub struct Seal {
 }
 
 impl Seal {
-    /// The lesion as the case has it.
+    /// The lesion as the case has it; in a dissected aorta the entry tear, whose sac is the false lumen.
     pub fn new(case: &Loaded, streams: &Streams) -> Self {
-        let lesion = case.tree.aorta().wall.lesions.first();
-        let patch =
-            lesion.map(|l| SacPatch { from_mm: l.from_mm, to_mm: l.to_mm, facing: facing(&case.tree, l) });
-        let rupture = lesion.and_then(|l| l.rupture).map(|r| (r.area_mm2, space(r.into)));
-        let lesion_mm = lesion.map_or((0.0, 0.0), |l| (l.from_mm, l.to_mm));
+        let tree = &case.tree;
+        let lesion = tree.aorta().wall.lesions.first();
+        let septum = tree.aorta().wall.septum.as_ref();
+        let entry = septum.and_then(|s| s.tears.first());
+        let patch = entry.map(|t| entry_patch(tree, t)).or_else(|| lesion.map(|l| sac_patch(tree, l)));
+        let mouth_mm2 = match (entry, lesion) {
+            (Some(t), _) => 0.25 * std::f64::consts::PI * t.diameter_mm * t.diameter_mm,
+            (None, Some(l)) => mouth_mm2(l),
+            (None, None) => 0.0,
+        };
+        let lesion_mm = match (entry, lesion) {
+            (Some(t), _) => (t.true_s_mm - 0.5 * t.diameter_mm, t.true_s_mm + 0.5 * t.diameter_mm),
+            (None, Some(l)) => (l.from_mm, l.to_mm),
+            (None, None) => (0.0, 0.0),
+        };
+        let further = septum.iter().flat_map(|s| s.tears.iter().skip(1));
         Self {
             draw: mechanics::Case::draw(streams, patch.into_iter().collect()),
-            rupture,
-            sac_compliance_ml_mmhg: SAC_COMPLIANCE_ML_MMHG,
-            sac_mouth_mm2: lesion.map_or(0.0, mouth_mm2),
+            rupture: lesion.and_then(|l| l.rupture).map(|r| (r.area_mm2, space(r.into))),
+            sac_compliance_ml_mmhg: if septum.is_some() {
+                septum::compliance_ml_mmhg(tree)
+            } else {
+                SAC_COMPLIANCE_ML_MMHG
+            },
+            sac_mouth_mm2: mouth_mm2,
             lesion_mm,
+            reentries: further
+                .map(|t| septum::tear_feed(t.true_s_mm, t.diameter_mm))
+                .chain(septum.map(septum::torn_branches))
+                .collect(),
             pieces: Vec::new(),
             report: None,
             film: Film::default(),
@@ -128,13 +152,28 @@ impl Seal {
     /// stands for all segmental arteries is closed pair by pair instead.
     fn covered(&self, bypassed: &[VesselName]) -> Vec<(VesselName, f64)> {
         let mut least = BTreeMap::new();
-        for (vessel, open) in self.pieces.iter().flat_map(|p| p.placed.covered()) {
+        let cut_off = self.cut_off().map(|v| (v, 0.0));
+        for (vessel, open) in self.pieces.iter().flat_map(|p| p.placed.covered()).chain(cut_off) {
             if vessel != VesselName::Intercostals {
                 let least = least.entry(vessel).or_insert(1.0f64);
                 *least = if bypassed.contains(&vessel) { 1.0 } else { least.min(open) };
             }
         }
         least.into_iter().collect()
+    }
+
+    /// The common iliac artery that a body with one leg cuts off, once that leg reaches into the other.
+    fn cut_off(&self) -> Option<VesselName> {
+        let one_leg = self.pieces.iter().any(|p| p.placed.graft.kind == GraftKind::AortoUniIliac);
+        let two_legs =
+            self.pieces.iter().any(|p| matches!(p.placed.graft.kind, GraftKind::BifurcatedBody { .. }));
+        let into = self
+            .pieces
+            .iter()
+            .map(|p| p.placed.vessel_at(p.facts.edges_mm[1]))
+            .find(|v| *v != VesselName::Aorta);
+        into.filter(|_| one_leg && !two_legs)
+            .map(|v| if v.is_left() { VesselName::RightCommonIliac } else { VesselName::LeftCommonIliac })
     }
 
     /// Tells a circulation what lies under fabric.
@@ -178,14 +217,14 @@ impl Seal {
         if self.lesion_mm.1 <= self.lesion_mm.0 {
             return;
         }
-        let feeds = match (&self.report, self.spanned()) {
+        let mut feeds: Vec<Feed> = match (&self.report, self.spanned()) {
             (Some(report), true) => report
                 .paths
                 .iter()
                 .map(|p| Feed {
-                    from: match p.kind {
-                        LeakKind::II(vessel) => Node::Vessel(vessel),
-                        _ => Node::AortaMm(p.from.0),
+                    from: match p.vessel {
+                        VesselName::Aorta => Node::AortaMm(p.from.0),
+                        vessel => Node::Vessel(vessel),
                     },
                     r: p.r_mmhg_s_ml,
                     k: p.k_mmhg_s2_ml2,
@@ -197,6 +236,7 @@ impl Seal {
                 k: crate::circulation::bleed::orifice_k(self.sac_mouth_mm2.max(1.0)),
             }],
         };
+        feeds.extend_from_slice(&self.reentries);
         let sac = Sac {
             feeds,
             compliance_ml_mmhg: self.sac_compliance_ml_mmhg,
@@ -361,22 +401,34 @@ impl World {
         let inside = |s_mm: f64| from < s_mm && s_mm < to;
         let open = 1.0 - 0.97 * self.seal.film.clotted;
         let segmentals = self.tree.aorta().wall.segmentals.iter().filter(|r| inside(r.s_mm)).count().max(1);
-        pieces
+        let dissected = self.tree.aorta().wall.septum.is_some();
+        let cut_off = self.seal.cut_off();
+        // No segmental artery leaves from a tear of the septum.
+        let leads_in = |o: &Ostium| {
+            let covered = o.open_fraction < 0.5 && inside(o.s_mm);
+            cut_off == Some(o.vessel) || covered && !(dissected && o.vessel == VesselName::Intercostals)
+        };
+        let mut sources: Vec<BranchSource> = pieces
             .iter()
             .flat_map(|p| &p.ostia)
-            .filter(|o| o.open_fraction < 0.5 && inside(o.s_mm))
+            .filter(|o| leads_in(o))
             .map(|o| BranchSource {
                 vessel: o.vessel,
                 pressure_mmhg: self.patient.vessel_pressure_mmhg(o.vessel),
                 resistance_mmhg_s_ml: match o.vessel {
-                    VesselName::Intercostals => SEGMENTAL_R_MMHG_S_ML / segmentals as f64,
-                    _ => BRANCH_R_MMHG_S_ML,
-                } / open,
+                    // A whole artery, as far as nothing is packed into it.
+                    v if cut_off == Some(v) => self.packed_mmhg_s_ml(v) + ILIAC_R_MMHG_S_ML,
+                    VesselName::Intercostals => SEGMENTAL_R_MMHG_S_ML / segmentals as f64 / open,
+                    _ => BRANCH_R_MMHG_S_ML / open,
+                },
                 mouth_mm2: std::f64::consts::PI * o.radius_mm * o.radius_mm,
                 at: (o.s_mm, o.theta_rad),
                 transit_s: 3.0,
             })
-            .collect()
+            .collect();
+        // Two pieces may reach the same mouth.
+        sources.dedup_by_key(|s| s.vessel);
+        sources
     }
 
     /// Thin films clot over minutes, more slowly with heparin or a spent clotting system.
@@ -446,6 +498,27 @@ fn widest_gap(placed: &Placed) -> (f64, f64) {
 
 /// Compliance of an aneurysm's sac with its clot, mL/mmHg (assumed).
 const SAC_COMPLIANCE_ML_MMHG: f64 = 0.5;
+
+/// The wall that leads into a lesion's sac. Below an infrarenal aneurysm two legs lie side by side in the last of the aorta: no
+/// seal there, it is of the sac.
+fn sac_patch(tree: &Tree, lesion: &LesionMark) -> SacPatch {
+    let renal = [VesselName::LeftRenal, VesselName::RightRenal];
+    let renal_mm = renal.iter().filter_map(|v| tree.aortic_s_mm(*v)).fold(0.0, f64::max);
+    let infrarenal = lesion.from_mm > renal_mm && renal_mm > 0.0;
+    let to_mm = if infrarenal { tree.aorta().curve.length_mm() + 5.0 } else { lesion.to_mm };
+    SacPatch { from_mm: lesion.from_mm, to_mm, facing: facing(tree, lesion) }
+}
+
+/// The hole in the septum that leads into the false lumen.
+fn entry_patch(tree: &Tree, tear: &Tear) -> SacPatch {
+    let half_mm = 0.5 * tear.diameter_mm;
+    let radius = 0.5 * tree.aorta().lumen.diameter_mm(tear.true_s_mm);
+    SacPatch {
+        from_mm: tear.true_s_mm - half_mm,
+        to_mm: tear.true_s_mm + half_mm,
+        facing: Some((tear.theta_rad, (half_mm / radius.max(1.0)).min(3.0))),
+    }
+}
 
 /// The wall of a lesion that leads into its sac: centre and half width, rad; all round for a fusiform one.
 fn facing(tree: &Tree, lesion: &LesionMark) -> Option<(f64, f64)> {

@@ -93,7 +93,9 @@ impl World {
 
     /// Length of aorta under fabric, mm; overlaps count once.
     pub fn covered_length_mm(&self) -> f64 {
-        let mut spans: Vec<(f64, f64)> = self.seal.spans().collect();
+        let end_mm = self.aorta_mm();
+        let mut spans: Vec<(f64, f64)> =
+            self.seal.spans().map(|(a, b)| (a.min(end_mm), b.min(end_mm))).collect();
         spans.sort_by(|a, b| a.0.total_cmp(&b.0));
         let (mut sum, mut reach) = (0.0, f64::NEG_INFINITY);
         for (a, b) in spans {

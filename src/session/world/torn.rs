@@ -139,6 +139,7 @@ impl World {
                 open *= self.past_line(tear, line, &rail);
             }
         }
+        open = open.min(self.under_stents_mm2(tear.vessel, tear.s_mm));
         if tear.vessel == VesselName::Aorta {
             open = open.min(self.seal.under_mm2(tear.s_mm));
         }

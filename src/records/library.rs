@@ -7,8 +7,10 @@ use std::path::Path;
 use std::sync::Arc;
 
 /// Cases that come with the program: id and text.
-pub const BUILT_IN: &[(&str, &str)] =
-    &[("descending_rupture", include_str!("../../scenarios/descending_rupture.ron"))];
+pub const BUILT_IN: &[(&str, &str)] = &[
+    ("descending_rupture", include_str!("../../scenarios/descending_rupture.ron")),
+    ("junction_leak", include_str!("../../scenarios/junction_leak.ron")),
+];
 
 /// The largest case file that is looked at, bytes.
 pub const MAX_CASE_BYTES: u64 = 2 << 20;

@@ -19,6 +19,7 @@ pub mod session;
 
 pub mod assess;
 
+pub mod balance;
 pub mod debrief;
 
 pub mod records;

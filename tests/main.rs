@@ -9,6 +9,7 @@
 
 mod anatomy;
 mod assess;
+mod balance;
 mod circulation;
 mod debrief;
 mod desk;

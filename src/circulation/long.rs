@@ -9,20 +9,30 @@ use super::Circulation;
 use super::body::{Body, Means};
 use super::drugs::Effects;
 
-/// Longest leap, s.
-const LEAP_S: f64 = 240.0;
 /// First leap after a change, s.
 const FIRST_S: f64 = 8.0;
-/// Blood that may move within a leap, ml.
-const MOVES_ML: f64 = 12.0;
 /// Burst after a leap that moved blood: nerves and veins take some 20 s to follow, ms.
 const FOLLOW_MS: u64 = 8_000;
 /// Means are taken this often within a burst, ms.
 const LOOK_MS: u64 = 100;
 
+/// How far a leap may reach.
+#[derive(Clone, Copy, Debug)]
+struct Reach {
+    /// Longest leap, s.
+    leap_s: f64,
+    /// Blood that may move within one, ml.
+    moves_ml: f64,
+}
+
+const FINE: Reach = Reach { leap_s: 240.0, moves_ml: 12.0 };
+/// For sweeps, where a thousand patients lie on the ward; the sweeps' tests hold it to the endings of the fine one.
+const COARSE: Reach = Reach { leap_s: 1800.0, moves_ml: 60.0 };
+
 /// What is held, and for how long.
 #[derive(Clone, Debug)]
 pub(super) struct Hold {
+    reach: Reach,
     /// Seconds for which the means may still be held.
     left_s: f64,
     /// Length of the last leap that was allowed, s.
@@ -40,6 +50,7 @@ pub(super) struct Hold {
 impl Default for Hold {
     fn default() -> Self {
         Self {
+            reach: FINE,
             left_s: 0.0,
             allowed_s: FIRST_S,
             moved_ml: 0.0,
@@ -52,6 +63,14 @@ impl Default for Hold {
 }
 
 impl Hold {
+    /// Leaps reach further.
+    pub fn reach_further(&mut self) {
+        self.reach = COARSE;
+    }
+    /// Is that so?
+    pub fn is_coarse(&self) -> bool {
+        self.reach.leap_s > FINE.leap_s
+    }
     /// Something was done to the patient: look again before the next leap.
     pub fn end(&mut self) {
         (self.left_s, self.allowed_s) = (0.0, FIRST_S);
@@ -73,7 +92,7 @@ impl Circulation {
             let leaps = self.body.death.is_some()
                 || (self.body.hold.left_s >= 1.0 && self.body.vitals.heart_rate_bpm > 0.0);
             // What has moved much is walked to its end, so that nerves and veins end where they belong.
-            let walks = self.body.hold.moved_ml > 0.3 * MOVES_ML && left_ms <= FOLLOW_MS;
+            let walks = self.body.hold.moved_ml > 0.3 * self.body.hold.reach.moves_ml && left_ms <= FOLLOW_MS;
             if leaps && !walks && left_ms >= 1000 {
                 self.leap(left_ms / 1000);
             } else {
@@ -87,8 +106,11 @@ impl Circulation {
     fn burst(&mut self, left_ms: u64) {
         let hold = &self.body.hold;
         let breath_ms = 60e3 / self.body.breathing.rate_per_min.clamp(12.0, 20.0);
-        let ms =
-            if hold.moved_ml > 0.3 * MOVES_ML { FOLLOW_MS } else { (breath_ms / 1e3).ceil() as u64 * 1000 };
+        let ms = if hold.moved_ml > 0.3 * hold.reach.moves_ml {
+            FOLLOW_MS
+        } else {
+            (breath_ms / 1e3).ceil() as u64 * 1000
+        };
         let looks = (ms.min(left_ms) / LOOK_MS).max(1);
         let mut mean = Means::none();
         let (mut map, mut rate) = (0.0, 0.0);
@@ -105,8 +127,11 @@ impl Circulation {
         let hold = &mut b.hold;
         // Breath and the slow waves of the reflex move a burst by some mmHg: only more than that is a drift.
         let moved = ((map - hold.map_mmhg) / 6.0).abs() + ((rate - hold.rate_bpm) / 8.0).abs();
-        hold.allowed_s =
-            if moved > 1.0 { (0.5 * hold.allowed_s).max(4.0) } else { (1.7 * hold.allowed_s).min(LEAP_S) };
+        hold.allowed_s = if moved > 1.0 {
+            (0.5 * hold.allowed_s).max(4.0)
+        } else {
+            (1.7 * hold.allowed_s).min(hold.reach.leap_s)
+        };
         hold.left_s = hold.allowed_s;
         (hold.moved_ml, hold.map_mmhg, hold.rate_bpm, hold.effects) = (0.0, map, rate, b.effects);
         hold.bleeds_ml_s = flow;
@@ -139,7 +164,7 @@ impl Body {
             + (was.vagal_block - is.vagal_block).abs()
             + (was.sedation - is.sedation).abs();
         let flow = self.holes.flow_ml_s();
-        self.hold.moved_ml > MOVES_ML
+        self.hold.moved_ml > self.hold.reach.moves_ml
             || drugs > 0.03
             || is.av_block > 0.1
             || (flow - self.hold.bleeds_ml_s).abs() > 0.02 + 0.15 * flow

@@ -58,6 +58,9 @@ use body::Body;
 use network::{Activation, Network};
 use plumbing::{Map, node};
 
+/// Slower than this, fluid moves no pressure within minutes, ml/min (assumed).
+const SLOW_ML_MIN: f64 = 5.0;
+
 /// One patient's circulation.
 #[derive(Clone, Debug)]
 pub struct Circulation {
@@ -234,7 +237,16 @@ impl Circulation {
     }
     /// The same over some minutes (at most 600 ml/min).
     pub fn transfuse_over(&mut self, product: Product, ml: f64, minutes: f64) {
-        self.touch().drip(product, ml, minutes);
+        let slow = ml < SLOW_ML_MIN * minutes;
+        if slow && self.body.hold.is_coarse() {
+            self.body.drip(product, ml, minutes);
+        } else {
+            self.touch().drip(product, ml, minutes);
+        }
+    }
+    /// The long step leaps further, and a slow drip does not end what it holds: coarser, for sweeps of many patients.
+    pub fn set_coarse(&mut self) {
+        self.body.hold.reach_further();
     }
     /// Stops all running fluids.
     pub fn stop_fluids(&mut self) {

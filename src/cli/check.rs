@@ -2,9 +2,13 @@
 
 use super::rehearse::rehearsed;
 use super::{fail, say};
+use crate::balance::{Kind, Mind, Pace, rehearse};
 use crate::records::library;
+use crate::scenario::case::Tone;
 use crate::scenario::diagnostic::{self, Diagnostic, Level};
 use crate::scenario::{self, Loaded, load};
+use crate::session::Session;
+use crate::session::log::Mode;
 use clap::ValueEnum;
 use serde_json::{Value, json};
 use std::io::IsTerminal;
@@ -26,6 +30,9 @@ pub struct CheckArgs {
     /// Also rehearse every play of the case and tell what did not come out (takes seconds for each)
     #[arg(long)]
     plays: bool,
+    /// Also let players who do not judge rehearse the case: none may come to a good ending (part of --plays)
+    #[arg(long)]
+    naive: bool,
     /// Doubts count as faults
     #[arg(long)]
     strict: bool,
@@ -60,7 +67,7 @@ pub fn check(args: &CheckArgs) -> u8 {
     for name in &args.cases {
         let (text, mut found) = match library::text(name) {
             Ok(text) => {
-                let found = about(&text, name, args.plays);
+                let found = about(&text, name, args);
                 (text, found)
             }
             // What lies there and is no case is a fault of the file; what does not lie there cannot be looked at.
@@ -94,13 +101,20 @@ pub fn check(args: &CheckArgs) -> u8 {
 }
 
 /// Everything about one text.
-fn about(text: &str, name: &str, plays: bool) -> Vec<Diagnostic> {
+fn about(text: &str, name: &str, args: &CheckArgs) -> Vec<Diagnostic> {
     let (loaded, mut found) = load(text, name);
     if let Some(loaded) = loaded {
         let case = Arc::new(loaded);
         found.extend(scenario::check(&case));
-        if plays {
+        found.extend(scenario::check::start(
+            &case,
+            Session::new(Arc::clone(&case), 1, Mode::Free).start_doubts(),
+        ));
+        if args.plays {
             found.extend(rehearsals(&case));
+        }
+        if args.plays || args.naive {
+            found.extend(naive(&case));
         }
         diagnostic::sort(&mut found);
     }
@@ -130,6 +144,33 @@ fn rehearsals(case: &Arc<Loaded>) -> Vec<Diagnostic> {
                 case.case.id, play.name
             ))
         }));
+    }
+    found
+}
+
+/// Players who do not judge, and what they come to.
+fn naive(case: &Arc<Loaded>) -> Vec<Diagnostic> {
+    let players = [(Mind::DoNothing, 1), (Mind::AlwaysMiddle, 3), (Mind::Random, 5)];
+    let tries = players.into_iter().flat_map(|(mind, seeds)| (1..=seeds).map(move |s| (mind.clone(), s)));
+    let mut found = Vec::new();
+    for (mind, seed) in tries {
+        // A case without a model play is told of already.
+        let Ok((_, outcome)) = rehearse(case, &mind, seed, Pace::Coarse) else { break };
+        if let Some(at) =
+            case.case.endings.iter().position(|e| e.id == outcome.ending && e.tone == Tone::Good)
+        {
+            let path = format!("endings[{at}]");
+            let who = match mind.kind() {
+                Kind::DoNothing => "whoever does nothing",
+                Kind::AlwaysMiddle => "whoever always takes the middle option",
+                _ => "whoever answers by chance",
+            };
+            let span = case.spans.head(&path);
+            let told = format!("{who} comes to the good ending `{}` (seed {seed})", outcome.ending);
+            found.push(Diagnostic::fault("naive", span, told).at(&path).hint(
+                "let wrong answers have their effect, ask for more, or make the ending ask for more; `overwire sweep` shows which answers matter",
+            ));
+        }
     }
     found
 }

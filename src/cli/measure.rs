@@ -9,7 +9,13 @@ use crate::records::library;
 pub struct MeasureArgs {
     /// A built-in case's name or a case file
     case: String,
+    /// Show every graft of the shelf, however badly it fits
+    #[arg(long)]
+    all: bool,
 }
+
+/// Grafts that do not fit and are shown all the same.
+const OTHERS: usize = 6;
 
 /// 0 when it was printed.
 pub fn measure(args: &MeasureArgs) -> u8 {
@@ -23,8 +29,15 @@ pub fn measure(args: &MeasureArgs) -> u8 {
             say(super::TRAINING_ONLY);
             say(format!("{sheet}"));
             say("\nWhat the shelf offers, least against it first:");
-            for offer in case.shelf.offers(&sheet) {
-                say(format!("  {offer}"));
+            let offers = case.shelf.offers(&sheet);
+            // All that fit, and enough of the others to see why they do not.
+            let fit = offers.iter().filter(|o| o.against.is_empty()).count();
+            let shown = if args.all { offers.len() } else { offers.len().min(fit + OTHERS) };
+            for offer in &offers[..shown] {
+                say(format!("  {:20} {offer}", offer.id));
+            }
+            if shown < offers.len() {
+                say(format!("  and {} that fit less; --all shows them", offers.len() - shown));
             }
             0
         }

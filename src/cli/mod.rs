@@ -10,11 +10,13 @@ mod replay;
 #[cfg(feature = "app")]
 mod screens;
 mod start;
+mod sweep;
 
 pub mod chart;
 pub mod check;
 pub mod explain;
 pub mod new;
+pub mod print;
 
 use clap::{Parser, Subcommand};
 use std::io::Write;
@@ -57,6 +59,10 @@ enum Command {
     Image(image::ImageArgs),
     /// Draw a case's phases as SVG, DOT or SCXML
     Chart(chart::ChartArgs),
+    /// Let many players rehearse a case: can it be won, can it be lost, what matters in it
+    Sweep(sweep::SweepArgs),
+    /// Write a case in plain language as an HTML page, for a colleague to read and sign
+    Print(print::PrintArgs),
     /// Begin a case file of your own from a commented starter
     New(new::NewArgs),
     /// Explain a field, a signal, an order or a message
@@ -89,6 +95,8 @@ pub fn main() -> ExitCode {
         Some(Command::Measure(a)) => measure::measure(&a),
         Some(Command::Image(a)) => image::image(&a),
         Some(Command::Chart(a)) => chart::chart(&a),
+        Some(Command::Sweep(a)) => sweep::sweep(&a),
+        Some(Command::Print(a)) => print::print(&a),
         Some(Command::New(a)) => new::new(&a),
         Some(Command::Explain(a)) => explain::explain(&a),
     };

@@ -30,6 +30,10 @@ pub enum Kind {
     Dissection,
     /// A ruptured aneurysm below the renal arteries
     Abdominal,
+    /// A broken pelvis that bleeds, for embolisation
+    Pelvis,
+    /// An iliac artery torn by the sheath of an earlier repair
+    Access,
 }
 
 impl Kind {
@@ -39,6 +43,8 @@ impl Kind {
             Self::Injury => include_str!("../../assets/starters/injury.txt"),
             Self::Dissection => include_str!("../../assets/starters/dissection.txt"),
             Self::Abdominal => include_str!("../../assets/starters/abdominal.txt"),
+            Self::Pelvis => include_str!("../../assets/starters/pelvis.txt"),
+            Self::Access => include_str!("../../assets/starters/access.txt"),
         }
     }
 }
@@ -82,5 +88,6 @@ pub fn starter(kind: Kind, name: &str) -> String {
         let (key, value) = part.trim_start_matches("== ").split_once('\n').unwrap_or((part, ""));
         text = text.replace(&format!("{{{{{}}}}}", key.trim()), value.trim_end());
     }
-    text
+    // Not every kind has everything.
+    text.replace("{{bleed}}\n", "")
 }

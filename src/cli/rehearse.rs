@@ -89,7 +89,7 @@ pub(super) fn find_player(case: &Loaded, name: &str) -> Result<Player, String> {
 fn drive(keeper: &mut Keeper, player: &mut Player) -> Result<(), String> {
     let until = Tick::from_ms(player.play().until.ms);
     while keeper.session().ended().is_none() && keeper.session().now() < until {
-        if player.finished() && keeper.session().hands_idle() {
+        if player.over(keeper.session()) {
             break;
         }
         for order in player.poll(keeper.session()) {

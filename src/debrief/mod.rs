@@ -8,7 +8,7 @@
 
 pub mod axis;
 pub mod cause;
-mod cite;
+pub mod cite;
 pub mod compare;
 pub mod export;
 pub mod film;

@@ -300,6 +300,14 @@ pub const CODES: &[(&str, &str)] = &[
     ("sign-off", "A specialist must sign this off before trainees meet it."),
     ("reading", "Long texts are not read when the clock runs."),
     ("fit", "Nothing on the shelf fits the vessels, or there is not enough of it."),
+    (
+        "start",
+        "The models look for a body that has the pressure and rate of the start; where there is none, the trainee meets another patient than the one described.",
+    ),
+    (
+        "naive",
+        "Whoever does nothing, answers by chance or always takes the middle must not come to a good ending: the case would reward luck.",
+    ),
     ("to-do", "A case with open ends runs for its author, and is not ready for others."),
     ("unused", "Something is written that nothing ever uses."),
     ("version", "The format changes over the years; the number says how to read the file."),

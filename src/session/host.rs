@@ -7,7 +7,7 @@ use super::world::Narrows;
 use crate::math::Streams;
 use crate::math::rng::Stream;
 use crate::scenario::Loaded;
-use crate::scenario::case::{Action, Tier};
+use crate::scenario::case::Action;
 use crate::scenario::chart::{self, Machine, Raise, Runaway, Situation};
 use crate::scenario::rule::{Monitor, Rule};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
@@ -46,8 +46,8 @@ pub struct Story {
     states: Arc<BTreeSet<String>>,
     vars: BTreeMap<String, f64>,
     columns: Arc<Columns>,
-    chances: BTreeMap<String, Stream>,
-    streams: Streams,
+    pub(super) chances: BTreeMap<String, Stream>,
+    pub(super) streams: Streams,
     last: Option<Row>,
 }
 
@@ -148,13 +148,13 @@ impl Story {
 
     /// Judges every running rule at a sample that stands for `weight` seconds; what happened counts in the last of them.
     pub fn judge(&mut self, row: &Row, weight: u32) {
-        let mut quiet = row.clone();
-        quiet.events.clear();
+        if weight > 1 {
+            let mut quiet = row.clone();
+            quiet.events.clear();
+            self.bank.values_mut().for_each(|judge| judge.monitor.push_same(&quiet, weight - 1));
+        }
         for judge in self.bank.values_mut() {
             judge.before = judge.truth;
-            for _ in 1..weight {
-                judge.monitor.push(&quiet);
-            }
             judge.truth = judge.monitor.push(row).truth;
         }
         self.noticed.clear();
@@ -401,10 +401,7 @@ impl Session {
         let case = Arc::clone(&self.case);
         let Some(spec) = case.case.asks.iter().find(|a| a.id == ask) else { return };
         let Some(choice) = spec.options.iter().find(|o| o.id == option) else { return };
-        let tier: Tier = match &choice.unless {
-            Some(u) if self.story.holds(&u.when) => u.tier,
-            _ => choice.tier,
-        };
+        let tier = self.tier_now(choice);
         self.story.asks.insert(ask.into(), AskState::Chosen { option: option.into() });
         Arc::make_mut(&mut self.story.chosen).insert(ask.into(), option.into());
         let kind =

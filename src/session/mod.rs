@@ -9,6 +9,7 @@
 //!
 //! There is no clock, file, thread or user interface here: the same orders and seed give the same session, bit for bit.
 
+mod dice;
 pub mod event;
 pub mod golden;
 mod host;
@@ -25,7 +26,7 @@ mod world;
 
 use crate::circulation::TraceSample;
 use crate::math::Streams;
-use crate::scenario::case::{Choice, Ending, Play};
+use crate::scenario::case::{Choice, Ending, Play, Tier};
 use crate::scenario::order::Worker;
 use crate::scenario::written;
 use crate::scenario::{Loaded, Order};
@@ -35,6 +36,7 @@ use jobs::{Hands, Job, Turn};
 use log::{Head, LOG_FORMAT, Line, Mode};
 pub use sample::Row;
 use std::sync::Arc;
+pub use views::dealt;
 use world::World;
 
 /// One session.
@@ -115,6 +117,10 @@ impl Session {
     /// The ending, once reached.
     pub fn ended(&self) -> Option<&Ending> {
         self.ended.map(|i| &self.case.case.endings[i])
+    }
+    /// What the case's start asks of the patient and could not be met.
+    pub fn start_doubts(&self) -> &[crate::circulation::StartDoubt] {
+        self.world.patient.start_doubts()
     }
     /// Are all hands free, and no ward time left to pass?
     pub fn hands_idle(&self) -> bool {
@@ -403,6 +409,20 @@ impl Session {
         out
     }
 
+    /// How an option would be judged if it were taken now.
+    pub fn tier_now(&self, choice: &Choice) -> Tier {
+        match &choice.unless {
+            Some(unless) if self.holds(&unless.when) => unless.tier,
+            _ => choice.tier,
+        }
+    }
+
+    /// Hours on the ward pass in longer leaps from here on: for sweeps, where nobody keeps a log. Such a session is not the one
+    /// that a desk plays, to the bit.
+    pub fn set_coarse(&mut self) {
+        self.world.set_coarse();
+    }
+
     /// The option that was chosen for a question, if any.
     pub fn chosen(&self, ask: &str) -> Option<&Choice> {
         let option = self.story.chosen(ask)?;
@@ -413,7 +433,7 @@ impl Session {
 /// Runs a play to its end without keeping a log.
 pub fn run_player(session: &mut Session, player: &mut player::Player) {
     let until = Tick::from_ms(player.play().until.ms);
-    while session.ended.is_none() && session.now < until && !(player.finished() && session.hands_idle()) {
+    while session.ended.is_none() && session.now < until && !player.over(session) {
         for order in player.poll(session) {
             // A refusal is part of the story; the play's expectations judge it.
             let _ = session.order(Giver::Trainee, order);

@@ -1,8 +1,9 @@
 //! A player of a written play: looks at the session, and gives the next step's orders when their time has come.
 
 use super::Session;
-use super::event::Tick;
+use super::event::{Event, Tick};
 use crate::scenario::case::{Play, Step};
+use crate::scenario::compile::plays::resolved;
 use crate::scenario::{Loaded, Order};
 
 /// Where a play stands.
@@ -26,7 +27,7 @@ impl Player {
             let names: Vec<&str> = plays.iter().map(|p| p.name.as_str()).collect();
             return Err(format!("the case has no play \"{name}\"; it has: {}", names.join(", ")));
         }
-        Ok(Self::of(resolve(plays, name)?))
+        Ok(Self::of(resolved(plays, name)?))
     }
 
     /// Plays a play from elsewhere, such as a play file; it may borrow from the case's plays.
@@ -37,7 +38,7 @@ impl Player {
         let name = play.name.clone();
         let mut plays: Vec<Play> = case.case.plays.iter().filter(|p| p.name != name).cloned().collect();
         plays.push(play);
-        Ok(Self::of(resolve(&plays, &name)?))
+        Ok(Self::of(resolved(&plays, &name)?))
     }
 
     fn of(play: Play) -> Self {
@@ -78,6 +79,12 @@ impl Player {
         orders
     }
 
+    /// Is nothing left to do, and has the last second told what came of it? Rules and endings are judged at whole seconds.
+    pub fn over(&self, session: &Session) -> bool {
+        let quiet = |e: &Event| session.now() >= e.at.after(Tick::PER_SECOND);
+        self.finished() && session.hands_idle() && session.events().last().is_none_or(quiet)
+    }
+
     /// Has every step been played or passed over?
     pub fn finished(&self) -> bool {
         self.next >= self.play.steps.len()
@@ -89,50 +96,4 @@ fn ready(step: &Step, waited_ms: u64, session: &Session) -> bool {
         && step.asked.as_ref().is_none_or(|ask| session.ask_open(ask))
         && (step.at_once || session.hands_idle())
         && step.when.as_ref().is_none_or(|rule| session.holds(rule))
-}
-
-/// A play with what it borrows: the steps of the other, those with the same label replaced, new ones put behind the step
-/// that they follow in its own list.
-fn resolve(plays: &[Play], name: &str) -> Result<Play, String> {
-    let mut chain = Vec::new();
-    let mut at = Some(name.to_string());
-    while let Some(n) = at {
-        if chain.len() > plays.len() {
-            return Err(format!("the play \"{name}\" borrows from itself in a circle"));
-        }
-        let play =
-            plays.iter().find(|p| p.name == n).ok_or(format!("there is no play \"{n}\" to borrow from"))?;
-        chain.push(play);
-        at = play.like.clone();
-    }
-    let Some(base) = chain.pop() else { return Err(format!("there is no play \"{name}\"")) };
-    let mut play = base.clone();
-    while let Some(over) = chain.pop() {
-        let mut last = None;
-        for step in &over.steps {
-            let same = play.steps.iter().position(|s| !s.label.is_empty() && s.label == step.label);
-            let place = match (same, last) {
-                (Some(i), _) => {
-                    play.steps[i] = step.clone();
-                    i
-                }
-                (None, Some(i)) => {
-                    play.steps.insert(i + 1, step.clone());
-                    i + 1
-                }
-                (None, None) => {
-                    play.steps.push(step.clone());
-                    play.steps.len() - 1
-                }
-            };
-            last = Some(place);
-        }
-        play.name.clone_from(&over.name);
-        play.about.clone_from(&over.about);
-        play.expect.clone_from(&over.expect);
-        play.ending.clone_from(&over.ending);
-        play.until = over.until;
-    }
-    play.like = None;
-    Ok(play)
 }

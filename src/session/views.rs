@@ -155,20 +155,10 @@ impl Session {
                     why: ask.why,
                     confidence: ask.confidence,
                     closes: ask.closes.map(|c| since.after(Tick::from_ms(c.ms).0)),
-                    options: self.dealt(ask),
+                    options: dealt(ask, self.seed),
                 })
             })
             .collect()
-    }
-
-    /// The options as dealt in this session: where an author wrote one must not give it away.
-    fn dealt(&self, ask: &Ask) -> Vec<(String, String)> {
-        let mut options: Vec<_> = ask.options.iter().map(|o| (o.id.clone(), o.say.clone())).collect();
-        let mut stream = Streams::new(self.seed).named(&format!("dealt/{}", ask.id));
-        for i in (1..options.len()).rev() {
-            options.swap(i, stream.below(i as u32 + 1) as usize);
-        }
-        options
     }
 
     fn runs(&self) -> Vec<RunView> {
@@ -344,6 +334,16 @@ impl Session {
         );
         offers
     }
+}
+
+/// The options as dealt with a seed, id and words: where an author wrote one must not give it away.
+pub fn dealt(ask: &Ask, seed: u64) -> Vec<(String, String)> {
+    let mut options: Vec<_> = ask.options.iter().map(|o| (o.id.clone(), o.say.clone())).collect();
+    let mut stream = Streams::new(seed).named(&format!("dealt/{}", ask.id));
+    for i in (1..options.len()).rev() {
+        options.swap(i, stream.below(i as u32 + 1) as usize);
+    }
+    options
 }
 
 /// A device's sort.

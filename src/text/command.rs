@@ -453,7 +453,7 @@ fn unknown(verb: &str) -> String {
         "help",
         "quit",
     ];
-    match crate::scenario::rule::nearest(verb, VERBS.iter().copied()) {
+    match crate::scenario::nearest(verb, VERBS.iter().copied()) {
         Some(like) => format!("I do not know \"{verb}\"; did you mean {like}? `help` lists what you can say"),
         None => {
             format!("I do not know \"{verb}\"; `help` lists what you can say, `orders` what can be done now")

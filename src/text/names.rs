@@ -1,6 +1,6 @@
 //! Names as people say them: drugs, vessels, tests and devices, found by what identifies them.
 
-use crate::scenario::rule::nearest;
+use crate::scenario::nearest;
 use crate::session::view::View;
 use serde::de::DeserializeOwned;
 

@@ -14,9 +14,12 @@
 
 use overwire::scenario::spans::Spans;
 use overwire::scenario::{Diagnostic, check, load};
+use overwire::session::Session;
+use overwire::session::log::Mode;
 use std::collections::BTreeSet;
 use std::fmt::Write;
 use std::path::Path;
+use std::sync::Arc;
 
 const BASE: &str = include_str!("../suite/ok_minimal.ron");
 
@@ -153,4 +156,36 @@ fn line_of(told: &Diagnostic) -> String {
         }
     }
     line.replace('\n', " ")
+}
+
+/// What no single change of the suite can bring about: whole parts of the file that are not there.
+#[test]
+fn missing_references_and_disclaimer_are_told() {
+    let told = |text: &str| everything(text).iter().map(line_of).collect::<Vec<_>>().join("\n");
+    let start = BASE.find("sources: [").unwrap();
+    let end = start + BASE[start..].find("],").unwrap();
+    let bare =
+        format!("{}sources: [{}", &BASE[..start], &BASE[end..]).replace("rossaint2023", "author judgement");
+    assert!(told(&bare).contains("doubt source: the case leans on no publication"), "{}", told(&bare));
+    let silent = BASE.replace("Training only; an", "An");
+    assert!(
+        told(&silent).contains("the file does not say that it is for training only"),
+        "{}",
+        told(&silent)
+    );
+}
+
+/// A pressure far above what a patient in shock can have.
+#[test]
+fn a_start_that_no_body_has_is_doubted() {
+    let asked = |sbp: &str| {
+        BASE.replace("sbp_mmhg: Some(95), heart_rate_bpm: Some(110), lost_ml: [(left_pleura, 600)]", sbp)
+    };
+    let doubts = |text: String| {
+        let case = Arc::new(load(&text, "case.ron").0.unwrap());
+        check::start(&case, Session::new(Arc::clone(&case), 1, Mode::Free).start_doubts())
+    };
+    assert_eq!(doubts(asked("sbp_mmhg: Some(120)")), vec![]);
+    let told = doubts(asked("sbp_mmhg: Some(210), lost_ml: [(left_pleura, 2200)]"));
+    assert!(told.iter().any(|d| d.code == "start" && d.path == "start.sbp_mmhg"), "{told:?}");
 }

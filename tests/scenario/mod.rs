@@ -6,3 +6,4 @@ mod faulty;
 mod load;
 mod reader;
 mod rules;
+mod tutorial;

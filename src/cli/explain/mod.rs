@@ -3,6 +3,7 @@
 //! Nothing is written twice: the fields come from the documentation of the file types, the signals, devices, drugs and
 //! messages from their own tables, the examples from the built-in case.
 
+mod limits;
 mod reference;
 
 pub use reference::{Entry, Item, entries};
@@ -18,6 +19,7 @@ use crate::scenario::rule::{KEYWORDS, Unit};
 use crate::scenario::signal::{FAMILIES, RISKS, SIGNALS};
 use crate::scenario::spans::{Body, Node, Spans};
 use crate::scenario::written;
+use limits::limits;
 use std::fmt::Write;
 
 /// What `explain` takes.
@@ -72,15 +74,15 @@ pub fn text(topic: &str) -> Option<String> {
     for entry in &entries {
         for item in entry.items.iter().filter(|i| i.name == topic) {
             let _ = writeln!(out, "In {}:", noun(&entry.type_name));
-            out.push_str(&line(item, 1));
+            out.push_str(&line(item, &entry.type_name, 1));
             for field in &item.fields {
-                out.push_str(&line(field, 2));
+                out.push_str(&line(field, &item.name, 2));
             }
         }
         for variant in entry.items.iter() {
             for field in variant.fields.iter().filter(|f| f.name == topic) {
                 let _ = writeln!(out, "In `{}`:", variant.name);
-                out.push_str(&line(field, 1));
+                out.push_str(&line(field, &variant.name, 1));
             }
         }
     }
@@ -150,7 +152,7 @@ fn overview() -> String {
     let mut out = String::from("overwire explain WORD\n\nThe parts of a case:\n\n");
     if let Some(case) = entries().into_iter().find(|e| e.type_name == "Case") {
         for item in &case.items {
-            out.push_str(&line(item, 1));
+            out.push_str(&line(item, "Case", 1));
         }
     }
     out.push_str(
@@ -168,22 +170,24 @@ fn describe(entry: &Entry) -> String {
     let what = if entry.one_of { "one of" } else { "fields" };
     let mut out = format!("{} ({what})\n{}\n\n", capital(&noun(&entry.type_name)), entry.about);
     for item in &entry.items {
-        out.push_str(&line(item, 1));
+        out.push_str(&line(item, &entry.type_name, 1));
         for field in &item.fields {
-            out.push_str(&line(field, 3));
+            out.push_str(&line(field, &item.name, 3));
         }
     }
     out
 }
 
-fn line(item: &Item, depth: usize) -> String {
+/// A field or variant of a type, or of a variant.
+fn line(item: &Item, of: &str, depth: usize) -> String {
     let indent = "  ".repeat(depth);
     let sort = if item.sort.is_empty() { String::new() } else { format!(": {}", item.sort) };
     let optional = if item.optional { " (may be left out)" } else { "" };
     let about = if item.about.is_empty() { String::new() } else { format!("\n{indent}    {}", item.about) };
     let words = words_of(&item.sort)
         .map_or(String::new(), |words| format!("\n{indent}    One of {}.", words.join(", ")));
-    format!("{indent}{}{sort}{optional}{about}{words}\n", item.name)
+    let limits = limits(of, item).map_or(String::new(), |l| format!("\n{indent}    {l}"));
+    format!("{indent}{}{sort}{optional}{about}{words}{limits}\n", item.name)
 }
 
 /// The words that may stand where a type of bare words is wanted.

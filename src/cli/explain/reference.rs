@@ -26,6 +26,8 @@ pub struct Item {
     pub sort: String,
     /// It may be left out.
     pub optional: bool,
+    /// The function that serde calls for its value then, if one is named.
+    pub default: Option<String>,
     /// The fields of a variant.
     pub fields: Vec<Item>,
 }
@@ -84,7 +86,7 @@ fn opened(line: &str) -> Option<(bool, String)> {
 fn items(body: &[&str], depth: usize, one_of: bool, renamed: bool, all_optional: bool) -> Vec<Item> {
     let indent = "    ".repeat(depth);
     let mut items: Vec<Item> = Vec::new();
-    let (mut docs, mut optional) = (Vec::new(), all_optional);
+    let (mut docs, mut optional, mut default) = (Vec::new(), all_optional, None);
     let mut at = 0;
     while at < body.len() {
         let line = body[at];
@@ -96,6 +98,9 @@ fn items(body: &[&str], depth: usize, one_of: bool, renamed: bool, all_optional:
         }
         if line.starts_with("#[") {
             optional |= has_word(line, "default");
+            if let Some((_, name)) = line.split_once("default = \"") {
+                default = name.split('"').next().map(str::to_owned);
+            }
             continue;
         }
         let line = line.strip_prefix("pub ").unwrap_or(line);
@@ -104,6 +109,7 @@ fn items(body: &[&str], depth: usize, one_of: bool, renamed: bool, all_optional:
             about: std::mem::take(&mut docs).join(" "),
             sort: String::new(),
             optional: std::mem::replace(&mut optional, all_optional),
+            default: default.take(),
             fields: Vec::new(),
         };
         if one_of {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::spec::{ChartFault, InitialSpec, Place, SpecKind, StateSpec, TransitionSpec};
-use crate::scenario::rule::nearest;
+use crate::scenario::nearest;
 
 /// States within states within states.
 const DEEPEST: usize = 64;

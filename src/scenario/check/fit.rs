@@ -76,7 +76,7 @@ fn graft_for(loaded: &Loaded, path: &str, from_mm: f64, to_mm: f64, told: &mut T
 fn stock(loaded: &Loaded, told: &mut Told<'_>) {
     let case = &loaded.case;
     for (i, play) in case.plays.iter().enumerate() {
-        let Some(full) = resolved(&case.plays, &play.name) else { continue };
+        let Ok(full) = resolved(&case.plays, &play.name) else { continue };
         let mut used: BTreeMap<&str, u32> = BTreeMap::new();
         for order in full.steps.iter().flat_map(|s| &s.orders).flat_map(|o| with_answers(case, o)) {
             let device = match order {

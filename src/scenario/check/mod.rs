@@ -6,10 +6,13 @@
 
 mod asks;
 mod fit;
+mod start;
 mod story;
 mod teaching;
 mod truth;
 mod unused;
+
+pub use start::start;
 
 use super::compile::told::Told;
 use super::diagnostic::{self, Diagnostic};

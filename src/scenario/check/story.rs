@@ -12,6 +12,7 @@ use std::collections::BTreeSet;
 /// Tells what can never be, and what always is.
 pub fn check(loaded: &Loaded, told: &mut Told<'_>) {
     let known = chart(loaded, told);
+    spinning(&loaded.case, told);
     rules(loaded, &known, told);
     endings(loaded, told);
     marks(&loaded.case, told);
@@ -51,6 +52,24 @@ fn chart<'l>(loaded: &'l Loaded, told: &mut Told<'_>) -> Known<'l> {
         .collect();
     let never_asked = case.asks.iter().filter(|a| a.when.is_none()).map(|a| a.id.as_str());
     Known { unreachable, never_asked: never_asked.filter(|id| !opened.contains(id)).collect() }
+}
+
+/// A transition that waits for no event, leads nowhere and changes nothing that it reads is taken again and again while its rule
+/// holds: the phases never come to rest.
+fn spinning(case: &Case, told: &mut Told<'_>) {
+    let states = walk::states(case);
+    for (path, _, way) in walk::transitions(&states) {
+        let changes = |a: &Action| {
+            let Action::Set { name, .. } = a else { return false };
+            way.when.as_ref().is_some_and(|rule| rule.contains(&format!("var.{name}")))
+        };
+        if way.event.is_none() && way.to.is_empty() && !way.then.iter().any(changes) {
+            let fault = told.fault_of("chart", &path, "this is taken again and again while its rule holds");
+            told.tell(fault.hint(
+                "let it wait for an event, as in event: Some(\"done.move\"), or give it a `to`; a question can have a `when` of its own",
+            ));
+        }
+    }
 }
 
 /// A state and all states inside it.

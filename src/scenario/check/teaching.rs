@@ -257,6 +257,12 @@ fn debrief(case: &Case, told: &mut Told<'_>) {
 }
 
 fn sources(case: &Case, told: &mut Told<'_>) {
+    if case.sources.is_empty() {
+        let doubt = told.doubt_of("source", "sources", "the case leans on no publication");
+        told.tell(doubt.hint(
+            "name at least the guideline that it follows; whoever reviews it must be able to look it up",
+        ));
+    }
     let options = case.asks.iter().flat_map(|a| &a.options).flat_map(|o| &o.source);
     let marks = case.marks.iter().flat_map(|m| &m.source);
     let happenings = case.happenings.iter().flat_map(|h| &h.source);

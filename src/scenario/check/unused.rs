@@ -26,6 +26,17 @@ pub fn check(loaded: &Loaded, told: &mut Told<'_>) {
     events(case, &read, told);
     plays(case, told);
     to_do(loaded, told);
+    disclaimer(loaded, told);
+}
+
+/// Whoever opens the file without the program must read it there.
+fn disclaimer(loaded: &Loaded, told: &mut Told<'_>) {
+    if !loaded.text.to_lowercase().contains("training only") {
+        let doubt = told.doubt_of("about", "about", "the file does not say that it is for training only");
+        told.tell(doubt.hint(
+            "write at its top: // TRAINING ONLY. Not for decisions on real patients: follow local protocol and licensed practice.",
+        ));
+    }
 }
 
 fn events(case: &Case, read: &BTreeSet<&str>, told: &mut Told<'_>) {

@@ -5,7 +5,7 @@ use super::walk::{self, State};
 use crate::scenario::Order;
 use crate::scenario::case::{Action, Case};
 use crate::scenario::diagnostic::Level;
-use crate::scenario::load::words::nearest;
+use crate::scenario::nearest;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The source of what rests on nothing but experience.

@@ -8,6 +8,7 @@ use crate::kit::{Device, Shelf};
 use crate::scenario::Order;
 use crate::scenario::case::{Action, Case, Ledger};
 use crate::scenario::quantity::{Dose, DoseUnit};
+use crate::scenario::range::patient_ranges;
 
 /// Tells orders and other numbers that cannot be.
 pub fn check(case: &Case, shelf: &Shelf, told: &mut Told<'_>) {
@@ -15,33 +16,46 @@ pub fn check(case: &Case, shelf: &Shelf, told: &mut Told<'_>) {
         devices(&path, order, shelf, told);
         numbers(&path, order, told);
     }
-    told.range("about.level", f64::from(case.about.level), 1.0, 3.0, "");
-    told.range("start.sbp_mmhg", case.start.sbp_mmhg.unwrap_or(100.0), 30.0, 260.0, "mmHg");
-    told.range("start.heart_rate_bpm", case.start.heart_rate_bpm.unwrap_or(80.0), 20.0, 220.0, "bpm");
+    told.in_range("about.level", "about", "level", f64::from(case.about.level));
+    told.in_range("start.sbp_mmhg", "start", "sbp_mmhg", case.start.sbp_mmhg.unwrap_or(100.0));
+    told.in_range(
+        "start.heart_rate_bpm",
+        "start",
+        "heart_rate_bpm",
+        case.start.heart_rate_bpm.unwrap_or(80.0),
+    );
     for (i, (_, ml)) in case.start.lost_ml.iter().enumerate() {
-        told.range(&format!("start.lost_ml[{i}][1]"), *ml, 0.0, 4000.0, "mL");
+        told.in_range(&format!("start.lost_ml[{i}][1]"), "start", "lost_ml", *ml);
     }
-    told.range("start.crystalloid_ml", case.start.crystalloid_ml, 0.0, 10_000.0, "mL");
-    told.range("start.minutes_since", case.start.minutes_since, 0.0, 10_080.0, "min");
+    told.in_range("start.crystalloid_ml", "start", "crystalloid_ml", case.start.crystalloid_ml);
+    told.in_range("start.minutes_since", "start", "minutes_since", case.start.minutes_since);
+    for (field, low, high) in patient_ranges() {
+        let given = serde_json::to_value(&case.patient).ok();
+        if let Some(value) = given.as_ref().and_then(|p| p.get(&field)).and_then(|v| v.as_f64()) {
+            told.range(&format!("patient.{field}"), value, low, high, "");
+        }
+    }
     in_place(case, shelf, told);
     for (i, happening) in case.happenings.iter().enumerate() {
-        told.range(&format!("happenings[{i}].chance"), happening.chance, 0.0, 1.0, "");
+        told.in_range(&format!("happenings[{i}].chance"), "happening", "chance", happening.chance);
     }
     for (i, mark) in case.marks.iter().enumerate() {
-        told.range(&format!("marks[{i}].weight"), mark.weight, 0.0, 100.0, "");
+        told.in_range(&format!("marks[{i}].weight"), "mark", "weight", mark.weight);
         if let Ledger::Error { danger, .. } = mark.ledger {
-            told.range(&format!("marks[{i}].ledger.error.danger"), f64::from(danger), 1.0, 3.0, "");
+            told.in_range(&format!("marks[{i}].ledger.error.danger"), "error", "danger", f64::from(danger));
         }
     }
     for (path, action) in walk::actions(case) {
         match action {
             Action::Bleed(bleed) => {
-                told.range(&format!("{path}.bleed.area_mm2"), bleed.area_mm2, 0.0, 400.0, "mm²")
+                told.in_range(&format!("{path}.bleed.area_mm2"), "bleed", "area_mm2", bleed.area_mm2)
             }
             Action::ScaleBleed { factor, .. } => {
-                told.range(&format!("{path}.scale_bleed.factor"), *factor, 0.0, 100.0, "")
+                told.in_range(&format!("{path}.scale_bleed.factor"), "scale_bleed", "factor", *factor)
             }
-            Action::Patency { open, .. } => told.range(&format!("{path}.patency.open"), *open, 0.0, 1.0, ""),
+            Action::Patency { open, .. } => {
+                told.in_range(&format!("{path}.patency.open"), "patency", "open", *open)
+            }
             _ => {}
         }
     }
@@ -54,24 +68,24 @@ fn in_place(case: &Case, shelf: &Shelf, told: &mut Told<'_>) {
         let is_graft = |d: &Device| matches!(d, Device::Graft(_));
         on_shelf(&format!("in_place.grafts[{i}].device"), &graft.device, shelf, "graft", is_graft, told);
         if let Place::Mm(s) = graft.edge {
-            told.range(&format!("in_place.grafts[{i}].edge"), s, 0.0, 900.0, "mm");
+            told.in_range(&format!("in_place.grafts[{i}].edge"), "earlier_graft", "edge", s);
         }
     }
     for (i, line) in found.lines.iter().enumerate() {
         let path = format!("in_place.lines[{i}]");
-        told.range(&format!("{path}.torn_mm2"), line.torn_mm2, 0.0, 100.0, "mm²");
+        told.in_range(&format!("{path}.torn_mm2"), "open_line", "torn_mm2", line.torn_mm2);
         for (j, lying) in line.items.iter().enumerate() {
             let path = format!("{path}.items[{j}]");
             on_shelf(&format!("{path}.device"), &lying.device, shelf, "device", |_| true, told);
-            told.range(&format!("{path}.tip_mm"), lying.tip_mm, 0.0, 1500.0, "mm");
+            told.in_range(&format!("{path}.tip_mm"), "lying", "tip_mm", lying.tip_mm);
         }
     }
     if let Some(level) = found.csf_drain_mmhg {
-        told.range("in_place.csf_drain_mmhg", level, 0.0, 30.0, "mmHg");
+        told.in_range("in_place.csf_drain_mmhg", "in_place", "csf_drain_mmhg", level);
     }
     if let Some(targets) = found.ward {
-        told.range("in_place.ward.map_low_mmhg", targets.map_low_mmhg, 40.0, 130.0, "mmHg");
-        told.range("in_place.ward.sbp_high_mmhg", targets.sbp_high_mmhg, 80.0, 220.0, "mmHg");
+        told.in_range("in_place.ward.map_low_mmhg", "ward_targets", "map_low_mmhg", targets.map_low_mmhg);
+        told.in_range("in_place.ward.sbp_high_mmhg", "ward_targets", "sbp_high_mmhg", targets.sbp_high_mmhg);
     }
 }
 
@@ -128,7 +142,7 @@ fn on_shelf(
     let fitting = || shelf.items.iter().filter(|s| fits(&s.device)).map(|s| s.id.as_str());
     match shelf.get(id) {
         None => {
-            let near = crate::scenario::load::words::nearest(id, fitting());
+            let near = crate::scenario::nearest(id, fitting());
             let fault = told.fault("name-unknown", path, format!("there is no {kind} `{id}` on the shelf"));
             told.tell(fault.hint(match near {
                 Some(near) => format!("did you mean `{near}`?"),
@@ -145,34 +159,32 @@ fn on_shelf(
 
 fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
     let path = format!("{path}.{}", order.verb());
-    let mut range = |field: &str, value: f64, low: f64, high: f64, unit: &str| {
-        told.range(&format!("{path}.{field}"), value, low, high, unit);
+    let mut range = |field: &str, value: f64| {
+        told.in_range(&format!("{path}.{field}"), order.verb(), field, value);
     };
     match order {
-        Order::Answer { sure_percent: Some(sure), .. } => {
-            range("sure_percent", f64::from(*sure), 50.0, 100.0, "%")
-        }
-        Order::Measure { mm, .. } => range("mm", *mm, 1.0, 600.0, "mm"),
-        Order::Move { to_mm, .. } => range("to_mm", *to_mm, -100.0, 1500.0, "mm"),
+        Order::Answer { sure_percent: Some(sure), .. } => range("sure_percent", f64::from(*sure)),
+        Order::Measure { mm, .. } => range("mm", *mm),
+        Order::Move { to_mm, .. } => range("to_mm", *to_mm),
         Order::Aim { primary_deg, secondary_deg } => {
-            range("primary_deg", *primary_deg, -120.0, 120.0, "degrees");
-            range("secondary_deg", *secondary_deg, -90.0, 90.0, "degrees");
+            range("primary_deg", *primary_deg);
+            range("secondary_deg", *secondary_deg);
         }
         Order::Run { rate_ml_s, volume_ml, seconds, .. } => {
-            range("rate_ml_s", *rate_ml_s, 0.5, 40.0, "mL/s");
-            range("volume_ml", *volume_ml, 1.0, 100.0, "mL");
-            range("seconds", *seconds, 1.0, 60.0, "s");
+            range("rate_ml_s", *rate_ml_s);
+            range("volume_ml", *volume_ml);
+            range("seconds", *seconds);
         }
-        Order::Mark { at_mm, .. } => range("at_mm", *at_mm, 0.0, 1000.0, "mm"),
-        Order::Unsheathe { by_mm: Some(mm), .. } => range("by_mm", *mm, 0.5, 400.0, "mm"),
-        Order::Embolise { amount, .. } => range("amount", *amount, 0.1, 100.0, ""),
+        Order::Mark { at_mm, .. } => range("at_mm", *at_mm),
+        Order::Unsheathe { by_mm: Some(mm), .. } => range("by_mm", *mm),
+        Order::Embolise { amount, .. } => range("amount", *amount),
         Order::Transfuse { ml, over, .. } => {
-            range("ml", *ml, 1.0, 5000.0, "mL");
-            range("over", over.as_seconds(), 1.0, 86_400.0, "s");
+            range("ml", *ml);
+            range("over", over.as_seconds());
         }
         Order::KeepSystolic { low_mmhg, high_mmhg } => {
-            range("low_mmhg", *low_mmhg, 40.0, 200.0, "mmHg");
-            range("high_mmhg", *high_mmhg, 50.0, 220.0, "mmHg");
+            range("low_mmhg", *low_mmhg);
+            range("high_mmhg", *high_mmhg);
             if low_mmhg >= high_mmhg {
                 let fault = told.fault(
                     "range",
@@ -182,14 +194,14 @@ fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
                 told.tell(fault.hint(format!("write more than {low_mmhg}")));
             }
         }
-        Order::Pace { bpm: Some(bpm) } => range("bpm", *bpm, 40.0, 250.0, "bpm"),
-        Order::CsfDrain { at_mmhg: Some(at) } => range("at_mmhg", *at, 0.0, 30.0, "mmHg"),
+        Order::Pace { bpm: Some(bpm) } => range("bpm", *bpm),
+        Order::CsfDrain { at_mmhg: Some(at) } => range("at_mmhg", *at),
         Order::HandOver { map_low_mmhg, sbp_high_mmhg, ct_hours, .. } => {
-            range("map_low_mmhg", *map_low_mmhg, 40.0, 130.0, "mmHg");
-            range("sbp_high_mmhg", *sbp_high_mmhg, 80.0, 220.0, "mmHg");
-            range("ct_hours", ct_hours.unwrap_or(24.0), 0.5, 2000.0, "h");
+            range("map_low_mmhg", *map_low_mmhg);
+            range("sbp_high_mmhg", *sbp_high_mmhg);
+            range("ct_hours", ct_hours.unwrap_or(24.0));
         }
-        Order::Recover { hours } => range("hours", *hours, 0.1, 720.0, "h"),
+        Order::Recover { hours } => range("hours", *hours),
         Order::Give { .. } | Order::Infuse { .. } if told.is_made_up(&format!("{path}.drug")) => {}
         Order::Give { drug, dose } => drug_unit(&format!("{path}.dose"), *drug, dose, drug.unit(), told),
         Order::Infuse { drug, rate } => {

@@ -3,16 +3,24 @@
 use crate::scenario::case::Play;
 
 /// A play with the steps of the play that it is `like`: those with its own labels are replaced, new ones stand behind
-/// the step that they follow in its own list. `None` when there is no such play, or when it follows itself.
-pub fn resolved(plays: &[Play], name: &str) -> Option<Play> {
+/// the step that they follow in its own list.
+///
+/// # Errors
+/// When there is no such play, or when it follows itself.
+pub fn resolved(plays: &[Play], name: &str) -> Result<Play, String> {
     let mut chain: Vec<&Play> = Vec::new();
     let mut at = Some(name);
-    while let Some(name) = at {
-        let play = plays.iter().find(|p| p.name == name).filter(|_| chain.len() < plays.len())?;
+    while let Some(wanted) = at {
+        if chain.len() > plays.len() {
+            return Err(format!("the play \"{name}\" borrows from itself in a circle"));
+        }
+        let Some(play) = plays.iter().find(|p| p.name == wanted) else {
+            return Err(format!("there is no play \"{wanted}\" to borrow from"));
+        };
         chain.push(play);
         at = play.like.as_deref();
     }
-    let mut play = chain.pop()?.clone();
+    let Some(mut play) = chain.pop().cloned() else { return Err(format!("there is no play \"{name}\"")) };
     for over in chain.into_iter().rev() {
         let mut last = None;
         for step in &over.steps {
@@ -33,5 +41,5 @@ pub fn resolved(plays: &[Play], name: &str) -> Option<Play> {
         let steps = std::mem::take(&mut play.steps);
         play = Play { steps, like: None, ..over.clone() };
     }
-    Some(play)
+    Ok(play)
 }

@@ -2,6 +2,7 @@
 
 use crate::scenario::diagnostic::{Diagnostic, Level};
 use crate::scenario::load::words::did_you_mean;
+use crate::scenario::range::range_of;
 use crate::scenario::spans::Spans;
 use std::collections::BTreeSet;
 
@@ -63,6 +64,12 @@ impl<'a> Told<'a> {
             // A computed limit has more digits than anybody wants to read.
             let high = (high * 100.0).round() / 100.0;
             self.tell(fault.expected(format!("from {low} to {high}{unit}")));
+        }
+    }
+    /// A number outside of what the table of ranges allows.
+    pub fn in_range(&mut self, path: &str, of: &str, field: &str, value: f64) {
+        if let Some(r) = range_of(of, field) {
+            self.range(path, value, r.low, r.high, r.unit);
         }
     }
     /// Where things stand.

@@ -5,8 +5,9 @@
 //! that the reading gets past it. When a pass meets nothing new, all faults are known, and what was read is whole but
 //! for the made-up parts, whose paths are told.
 
-use super::words::{did_you_mean, nearest, noun, one_of};
+use super::words::{did_you_mean, noun, one_of};
 use crate::scenario::diagnostic::Diagnostic;
+use crate::scenario::nearest;
 use crate::scenario::spans::{Body, Field, Node, Spans, slice};
 use serde::de::{self, DeserializeOwned, DeserializeSeed, IntoDeserializer, Visitor};
 use std::cell::{Cell, RefCell};

@@ -1,5 +1,7 @@
 //! The author's vocabulary: what things are called in messages, and what a misspelt name was meant to be.
 
+use crate::scenario::nearest;
+
 /// What an author calls an entry, by the name of its type.
 pub fn noun(type_name: &str) -> String {
     let known = match type_name {
@@ -48,24 +50,6 @@ pub fn one_of<S: AsRef<str>>(names: impl IntoIterator<Item = S>) -> String {
     }
 }
 
-/// The name that was most likely meant: at most two slips away, or the same but for case and punctuation.
-pub fn nearest<'n>(word: &str, names: impl IntoIterator<Item = &'n str>) -> Option<&'n str> {
-    let plain =
-        |s: &str| s.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect::<String>();
-    let wanted = plain(word);
-    let within = match wanted.chars().count() {
-        0 => return None,
-        1..=3 => 1,
-        _ => 2,
-    };
-    names
-        .into_iter()
-        .map(|name| (slips(&wanted, &plain(name)), name))
-        .filter(|&(slips, _)| slips <= within)
-        .min_by_key(|&(slips, name)| (slips, name.len().abs_diff(word.len())))
-        .map(|(_, name)| name)
-}
-
 /// A remedy for an unknown name: what was meant, or what there is.
 pub fn did_you_mean<'n>(word: &str, names: impl IntoIterator<Item = &'n str>) -> String {
     let mut names: Vec<&str> = names.into_iter().collect();
@@ -78,29 +62,6 @@ pub fn did_you_mean<'n>(word: &str, names: impl IntoIterator<Item = &'n str>) ->
     }
 }
 
-/// Letters to add, drop, change or swap with their neighbour (optimal string alignment).
-fn slips(a: &str, b: &str) -> usize {
-    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
-    if a.len().abs_diff(b.len()) > 2 {
-        return usize::MAX;
-    }
-    let mut before: Vec<usize> = Vec::new();
-    let mut last: Vec<usize> = (0..=b.len()).collect();
-    for i in 1..=a.len() {
-        let mut row = vec![i];
-        for j in 1..=b.len() {
-            let mut least =
-                (last[j] + 1).min(row[j - 1] + 1).min(last[j - 1] + usize::from(a[i - 1] != b[j - 1]));
-            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
-                least = least.min(before[j - 2] + 1);
-            }
-            row.push(least);
-        }
-        before = std::mem::replace(&mut last, row);
-    }
-    last[b.len()]
-}
-
 /// `MidDescending` as files write it: `mid_descending`.
 pub fn snake(name: &str) -> String {
     let mut out = String::new();
@@ -111,19 +72,4 @@ pub fn snake(name: &str) -> String {
         out.extend(c.to_lowercase());
     }
     out
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn slips_are_counted_as_people_make_them() {
-        // Levenshtein's textbook pair, and one swap of neighbours (Damerau 1964).
-        assert_eq!(slips("kitten", "sittin"), 2);
-        assert_eq!(slips("becuase", "because"), 1);
-        assert_eq!(nearest("Defensable", ["unsafe", "defensible"]), Some("defensible"));
-        assert_eq!(nearest("left-subclavian", ["left_subclavian", "left_carotid"]), Some("left_subclavian"));
-        assert_eq!(nearest("spleen", ["liver", "kidney"]), None);
-    }
 }

@@ -1,6 +1,8 @@
 //! A tree into a program: names looked up, conditions told from quantities, units made to agree.
 
-use super::fault::{Fault, nearest};
+use crate::scenario::nearest;
+
+use super::fault::Fault;
 use super::parse::describe;
 use super::program::{Counted, Event, Node, Op, Program, Seconds, Term};
 use super::syntax::{Arithmetic, Binary, Comparison, Expr, Kind, Quantity, Temporal, Window};

@@ -41,7 +41,7 @@ use std::collections::BTreeSet;
 use std::fmt;
 
 pub use evaluation::{Decisive, Evaluation};
-pub use fault::{Fault, nearest};
+pub use fault::Fault;
 pub use monitor::Monitor;
 pub use parse::{LONGEST_RULE, parse};
 pub use program::Verdict;

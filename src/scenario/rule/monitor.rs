@@ -44,6 +44,36 @@ impl Monitor {
         verdicts.last().copied().unwrap_or(Verdict::crisp(true))
     }
 
+    /// Takes the same moment `n` times over; as `n` times [`push`](Self::push), but what it reads is read once.
+    pub fn push_same(&mut self, signals: &impl Signals, n: u32) {
+        let remembers = |memory: &Memory| !matches!(memory, Memory::Nothing);
+        if n == 0 || (self.counters.is_empty() && !self.memories.iter().any(remembers)) {
+            return;
+        }
+        self.push(signals);
+        if !self.counters.is_empty() {
+            (1..n).for_each(|_| {
+                self.push(signals);
+            });
+            return;
+        }
+        let Self { program, memories, verdicts, .. } = self;
+        for _ in 1..n {
+            for (i, (node, memory)) in program.nodes.iter().zip(memories.iter_mut()).enumerate() {
+                verdicts[i] = match &node.op {
+                    Op::Not(p) => verdicts[*p].opposite(),
+                    Op::And(parts) => parts.iter().fold(Verdict::crisp(true), |all, &p| all.and(verdicts[p])),
+                    Op::Or(parts) => parts.iter().fold(Verdict::crisp(false), |any, &p| any.or(verdicts[p])),
+                    Op::Once(_, p) => memory.once(verdicts[*p]),
+                    Op::Historically(_, p) => memory.once(verdicts[*p].opposite()).opposite(),
+                    Op::Since(_, p, q) => memory.since(verdicts[*p], verdicts[*q]),
+                    // What is not made of others is as it was.
+                    _ => continue,
+                };
+            }
+        }
+    }
+
     /// The verdict that [`push`](Self::push) would give, without taking the moment.
     pub fn peek(&self, signals: &impl Signals) -> Verdict {
         self.clone().push(signals)

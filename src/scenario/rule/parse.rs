@@ -2,7 +2,9 @@
 
 mod cursor;
 
-use super::fault::{Fault, nearest};
+use crate::scenario::nearest;
+
+use super::fault::Fault;
 use super::lex::{Lexeme, Token, lex};
 use super::syntax::{Arithmetic, Binary, Comparison, Expr, KEYWORDS, Kind, Quantity, Temporal, Window};
 use super::unit::Unit;

@@ -188,6 +188,12 @@ impl World {
         world
     }
 
+    /// Takes other dice, before any was cast.
+    pub fn reseed(&mut self, streams: &Streams) {
+        self.streams = *streams;
+        self.seal.reseed(&self.case, streams);
+    }
+
     /// The rail of an access, where this patient has its vessels.
     pub fn rail(&self, site: Site) -> Option<Rail> {
         Rail::for_access(&self.tree, site)

@@ -113,6 +113,11 @@ impl Seal {
         }
     }
 
+    /// Takes other dice for what is drawn when a graft is let go.
+    pub(super) fn reseed(&mut self, case: &Loaded, streams: &Streams) {
+        self.draw = Self::new(case, streams).draw;
+    }
+
     /// Where the lesion lies, mm from the valve.
     pub fn lesion_mm(&self) -> (f64, f64) {
         self.lesion_mm

@@ -26,6 +26,11 @@ pub struct Ward {
 }
 
 impl World {
+    /// Hours on the ward pass in longer leaps.
+    pub fn set_coarse(&mut self) {
+        self.patient.set_coarse();
+    }
+
     pub(super) fn hand_over(&mut self, order: &Order) {
         let Order::HandOver { map_low_mmhg, sbp_high_mmhg, .. } = order else { return };
         self.to_ward(*map_low_mmhg, *sbp_high_mmhg);

@@ -1,0 +1,117 @@
+//! What came of one rehearsal.
+
+use crate::assess::credit;
+use crate::circulation::Organ;
+use crate::scenario::case::{Tier, Tone};
+use crate::scenario::rule::Signals;
+use crate::scenario::written;
+use crate::session::Session;
+use crate::session::event::EventKind;
+
+/// Part of an organ that will not recover and is counted as harm, per cent: what a bedside examination may first notice (assumed).
+pub const HARM_PERCENT: f64 = 2.0;
+
+/// The first irreversible harm.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Harm {
+    /// "death" or the organ, as rules write it.
+    pub what: String,
+    /// When, s since the call.
+    pub at_s: f64,
+}
+
+/// An answer that was given, or that the clock gave.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Made {
+    /// Question.
+    pub ask: String,
+    /// Option.
+    pub option: String,
+    /// As judged at that moment.
+    pub tier: Tier,
+    /// Nobody answered.
+    pub by_clock: bool,
+}
+
+/// One rehearsal.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outcome {
+    /// Player, as [`super::Mind::label`] has it.
+    pub player: String,
+    /// Seed.
+    pub seed: u64,
+    /// Ending's id; empty where the case did not end.
+    pub ending: String,
+    /// Its tone; none where the case did not end.
+    pub tone: Option<Tone>,
+    /// Patient time at the end, s.
+    pub end_s: f64,
+    /// First irreversible harm.
+    pub harm: Option<Harm>,
+    /// Blood lost, whole mL.
+    pub lost_ml: f64,
+    /// Credit for the decisions, 0 to 1, as the report has it, to four places; none when nothing was decided.
+    pub score: Option<f64>,
+    /// Orders that the state of things refused.
+    pub refused: usize,
+    /// Answers in order.
+    pub made: Vec<Made>,
+}
+
+impl Outcome {
+    /// Of a finished session.
+    pub fn of(session: &Session, player: String) -> Self {
+        let made: Vec<Made> = session
+            .events()
+            .iter()
+            .filter_map(|e| match &e.kind {
+                EventKind::Chosen { ask, option, tier, by_clock, .. } => {
+                    Some(Made { ask: ask.clone(), option: option.clone(), tier: *tier, by_clock: *by_clock })
+                }
+                _ => None,
+            })
+            .collect();
+        let credits: f64 = made.iter().map(|m| credit(m.tier)).sum();
+        let refused = session.events().iter().filter(|e| matches!(e.kind, EventKind::Refused { .. }));
+        Self {
+            player,
+            seed: session.seed(),
+            ending: session.ended().map(|e| e.id.clone()).unwrap_or_default(),
+            tone: session.ended().map(|e| e.tone),
+            end_s: session.now().seconds(),
+            harm: harm(session),
+            // As fine as the table keeps them, so that a table read back is the same.
+            lost_ml: session.trace().last().and_then(|r| r.value("lost")).unwrap_or(0.0).round(),
+            score: (!made.is_empty()).then(|| (1e4 * credits / made.len() as f64).round() / 1e4),
+            refused: refused.count(),
+            made,
+        }
+    }
+
+    /// How it went for the patient: 3 whole, 2 mixed, 1 not ended, 0 dead or gravely harmed.
+    pub fn rank(&self) -> u8 {
+        match self.tone {
+            Some(Tone::Good) => 3,
+            Some(Tone::Mixed) => 2,
+            None => 1,
+            Some(Tone::Bad) => 0,
+        }
+    }
+}
+
+/// Death, or the first sample at which an organ has lost more than [`HARM_PERCENT`].
+fn harm(session: &Session) -> Option<Harm> {
+    let organs: Vec<(String, String)> =
+        Organ::ALL.iter().map(written).map(|o| (format!("injured.{o}"), o)).collect();
+    let found = |row: &crate::session::Row| -> Option<String> {
+        if row.value("alive") == Some(0.0) {
+            return Some("death".into());
+        }
+        organs.iter().find(|(s, _)| row.value(s).is_some_and(|v| v > HARM_PERCENT)).map(|(_, o)| o.clone())
+    };
+    // What is lost stays lost, so the first such sample is found by halving.
+    let rows = session.trace();
+    let first = rows.partition_point(|row| found(row).is_none());
+    let row = rows.get(first)?;
+    Some(Harm { what: found(row)?, at_s: row.at.seconds() })
+}

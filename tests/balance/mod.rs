@@ -1,0 +1,216 @@
+//! Sweeps: that sharing, threads and shards change nothing, that the players are who they say, and that the counts are right.
+
+use overwire::balance::table::{self, Of};
+use overwire::balance::{Kind, Mind, Outcome, Pace, Plan, Summary, page, rehearse, slip_rate, sweep};
+use overwire::records::library;
+use overwire::scenario::case::{Tier, Tone};
+use overwire::scenario::{Loaded, load};
+use overwire::session::event::{EventKind, Giver};
+use overwire::session::golden::Golden;
+use overwire::session::log::Mode;
+use overwire::session::player::Player;
+use overwire::session::{Session, run_player};
+use std::sync::Arc;
+
+/// The suite's small case, a little shorter.
+fn small() -> Arc<Loaded> {
+    let text = include_str!("../suite/ok_minimal.ron")
+        .replace("after: \"1 min\"", "after: \"5 s\"")
+        .replace("puncture(site: right_femoral)", "puncture(site: right_femoral, guide: landmark)");
+    Arc::new(load(&text, "small.ron").0.unwrap())
+}
+
+fn plan(threads: usize, shard: (u64, u64)) -> Plan {
+    let kinds = vec![Kind::Model, Kind::Novice, Kind::Random, Kind::AlwaysMiddle, Kind::OneChanged];
+    Plan { kinds, runs: 3, changed_runs: 2, pace: Pace::Fine, threads, shard }
+}
+
+#[test]
+fn threads_shards_and_shared_roads_change_nothing() {
+    let case = small();
+    let of = Of::case(&case, Pace::Fine);
+    let whole = sweep(&case, &plan(1, (1, 1)), &|_| {}).unwrap();
+    // Three seeds of four kinds, two of four single changes.
+    assert_eq!(whole.len(), 4 * 3 + 4 * 2);
+    assert_eq!(whole.len(), plan(1, (1, 1)).size(&case));
+    let parts: Vec<(Of, Vec<Outcome>)> = [2, 1]
+        .map(|k| {
+            let part = sweep(&case, &plan(3, (k, 2)), &|_| {}).unwrap();
+            table::read(&table::write(&of, &part)).unwrap()
+        })
+        .into();
+    let (same, merged) = table::merge(parts).unwrap();
+    assert_eq!(table::write(&same, &merged), table::write(&of, &whole), "the same bytes");
+    // Each by itself, from the call, without any shared past.
+    for (mind, seed) in
+        [(Mind::Model, 2), (Mind::Changed { ask: 0, option: 0 }, 2), (Mind::Changed { ask: 1, option: 1 }, 1)]
+    {
+        let label = mind.label(&case.case);
+        let alone = rehearse(&case, &mind, seed, Pace::Fine).unwrap().1;
+        let shared = whole.iter().find(|o| o.player == label && o.seed == seed).unwrap();
+        assert_eq!(&alone, shared);
+    }
+}
+
+#[test]
+fn until_a_die_is_cast_every_seed_has_the_same_past() {
+    let case = small();
+    let mut one = Session::new(Arc::clone(&case), 1, Mode::Free);
+    one.advance(50);
+    let mut other = one.with_seed(2).unwrap();
+    let mut fresh = Session::new(Arc::clone(&case), 2, Mode::Free);
+    fresh.advance(50);
+    for session in [&mut other, &mut fresh] {
+        for order in &case.case.plays[0].steps[2].orders {
+            let _ = session.order(Giver::Trainee, order.clone());
+        }
+        session.advance(2200);
+    }
+    assert!(fresh.events().iter().any(|e| matches!(e.kind, EventKind::Risk { .. })), "a die was cast");
+    assert_eq!(Golden::of(&other), Golden::of(&fresh));
+    assert!(other.with_seed(3).is_none());
+}
+
+#[test]
+fn the_model_player_is_the_model_play() {
+    // The samples' digest in the golden file is that of the written play, driven by the play's own player.
+    let golden = include_str!("../golden/plays.txt");
+    let line = golden.lines().find(|l| l.starts_with("descending_rupture model ")).unwrap();
+    let samples = line.split(' ').next_back().unwrap();
+    let case = library::case("descending_rupture").unwrap();
+    let (session, outcome) = rehearse(&case, &Mind::Model, 1, Pace::Fine).unwrap();
+    assert_eq!(Golden::of(&session).samples, samples);
+    assert_eq!((outcome.ending.as_str(), outcome.tone), ("whole", Some(Tone::Good)));
+    assert_eq!(outcome.harm, None);
+    assert_eq!(outcome.score, Some(1.0), "the model's answers are all defensible");
+}
+
+/// The coarse ward is for sweeps only, and comes to the same endings and expectations as the case states of the fine one. The
+/// plays that end on the ward, and whose ending lives from what the ward does.
+#[test]
+fn the_coarse_ward_comes_to_the_same_endings() {
+    let case = library::case("descending_rupture").unwrap();
+    for name in ["subclavian", "soft_pressure"] {
+        let mut session = Session::new(Arc::clone(&case), 1, Mode::Free);
+        session.set_coarse();
+        let mut player = Player::named(&case, name).unwrap();
+        run_player(&mut session, &mut player);
+        assert_eq!(session.unmet(player.play()), Vec::<String>::new(), "{name}");
+    }
+}
+
+#[test]
+fn one_change_is_one_change() {
+    let case = library::case("descending_rupture").unwrap();
+    let ask = case.case.asks.iter().position(|a| a.id == "modality").unwrap();
+    let option = case.case.asks[ask].options.iter().position(|o| o.id == "comfort").unwrap();
+    let (_, outcome) = rehearse(&case, &Mind::Changed { ask, option }, 4, Pace::Fine).unwrap();
+    assert_eq!((outcome.player.as_str(), outcome.ending.as_str()), ("modality=comfort", "comfort"));
+    let made: Vec<&str> = outcome.made.iter().map(|m| m.option.as_str()).collect();
+    assert_eq!(made, ["permissive", "hold", "now", "whole", "comfort"]);
+}
+
+#[test]
+fn novices_slip_as_often_as_the_table_says() {
+    let case = small();
+    let session = Session::new(Arc::clone(&case), 1, Mode::Free);
+    let n = 4000_u64;
+    for (place, ask) in case.case.asks.iter().enumerate() {
+        let written = [Some("low"), Some("fits")][place];
+        let sound = Mind::Model.choose(&session, 1, place, written);
+        let slips = (1..=n).filter(|&s| Mind::Novice.choose(&session, s, place, written) != sound).count();
+        // Within 3.3 standard errors: one test in a thousand would fail by chance.
+        let near = |hits: usize, p: f64| {
+            (hits as f64 / n as f64 - p).abs() < 3.3 * (p * (1.0 - p) / n as f64).sqrt()
+        };
+        assert!(near(slips, slip_rate(ask)), "{}: {slips} of {n}", ask.id);
+        let first = (1..=n).filter(|&s| Mind::Random.choose(&session, s, place, None) == Some(0)).count();
+        assert!(near(first, 0.5), "{}: {first} of {n}", ask.id);
+    }
+    // HEART: 0.16 x 3 where the trainee is asked why, 0.09 x 3 elsewhere.
+    assert!((slip_rate(&case.case.asks[0]) - 0.48).abs() < 1e-12);
+    assert!((slip_rate(&case.case.asks[1]) - 0.27).abs() < 1e-12);
+}
+
+fn outcome(player: &str, seed: u64, ending: &str, lost_ml: f64, made: &str) -> Outcome {
+    let row = format!(
+        "{}\r\nc,1.0.0,0123,0.1.0,{player},{seed},{ending},{},600,,,{lost_ml},1,0,{made}\r\n",
+        table::HEAD,
+        if ending == "died" { "bad" } else { "good" }
+    );
+    table::read(&row).unwrap().1.remove(0)
+}
+
+#[test]
+fn the_counts_are_those_of_a_small_table() {
+    let case = small();
+    let outcomes = [
+        outcome("model", 1, "sealed", 700.0, "pressure=low:preferred;size=fits:preferred"),
+        outcome("model", 2, "sealed", 700.0, "pressure=low:preferred;size=fits:preferred"),
+        outcome("pressure=normal", 1, "died", 2400.0, "pressure=normal:unsafe;size=fits:preferred"),
+        outcome("pressure=normal", 2, "sealed", 900.0, "pressure=normal:unsafe;size=fits:preferred"),
+        outcome("pressure=low", 1, "sealed", 700.0, "pressure=low:preferred;size=fits:preferred"),
+        outcome("pressure=low", 2, "sealed", 700.0, "pressure=low:preferred;size=fits:preferred"),
+        outcome("size=fits", 1, "sealed", 700.0, "pressure=low:preferred;size=fits:preferred"),
+        outcome("size=same", 1, "sealed", 710.0, "pressure=low:preferred;size=same:unsafe"),
+        outcome("novice", 1, "died", 2000.0, "pressure=normal:unsafe!;size=fits:preferred"),
+        outcome("novice", 2, "sealed", 700.0, "pressure=low:preferred;size=fits:preferred"),
+        outcome("random", 1, "sealed", 700.0, "pressure=low:preferred;size=same:unsafe"),
+    ];
+    let s = Summary::of(&case.case, &outcomes);
+    let pressure = &s.asks[0];
+    assert_eq!(pressure.novices, (1, 2));
+    assert_eq!(pressure.by_clock, (1, 11));
+    assert_eq!(pressure.matters, Some(true));
+    let normal = &pressure.options[0];
+    assert_eq!((normal.n, normal.against_model, normal.more_lost_ml), (2, [0, 1, 1], 950.0));
+    assert_eq!(normal.dominated_by.as_deref(), Some("low"));
+    assert_eq!(s.asks[1].matters, Some(false), "the same ending, and within 100 mL");
+    assert_eq!(s.asks[1].options[1].tier, Tier::Unsafe);
+    assert_eq!(s.never_reached, Vec::<String>::new());
+    assert_eq!(s.naive_wins, vec![(Kind::Random, 1, 1)]);
+    let html = page(&case.case, &Of::case(&case, Pace::Fine), &s);
+    for needed in ["the case can be won without judgement", "judged unsafe, and no patient", "Training only"]
+    {
+        assert!(html.contains(needed), "{needed}");
+    }
+    assert!(!html.contains("<script"), "the page runs no script");
+}
+
+#[test]
+fn a_page_shows_no_markup_of_the_case() {
+    let text = include_str!("../suite/ok_minimal.ron")
+        .replace("Pain after a fall", "<script>alert(1)</script><img src=x onerror=y>")
+        .replace("title: \"Sealed\"", "title: \"<b>Sealed</b>\"");
+    let case = load(&text, "hostile.ron").0.unwrap();
+    let s = Summary::of(&case.case, &[outcome("model", 1, "sealed", 700.0, "")]);
+    let pages = [page(&case.case, &Of::case(&case, Pace::Fine), &s), overwire::cli::print::page(&case)];
+    for html in pages {
+        assert!(html.contains("&lt;script&gt;"));
+        assert!(!html.contains("<script") && !html.contains("<img") && !html.contains("<b>"));
+    }
+}
+
+#[test]
+fn a_table_from_outside_is_refused_in_words() {
+    let good = table::write(
+        &Of::case(&small(), Pace::Fine),
+        &[outcome("model", 1, "sealed", 700.0, "pressure=low:preferred")],
+    );
+    assert!(table::read(&good).is_ok());
+    for (bad, why) in [
+        (String::new(), "not a table of a sweep"),
+        ("time,value\r\n1,2\r\n".into(), "not a table of a sweep"),
+        (good.replace(",700,", ",NaN,"), "line 2"),
+        (good.replace(":preferred", ":splendid"), "line 2"),
+        (format!("{}\r\n", table::HEAD), "no row"),
+        (good.clone() + "c,1,0,0,model,2,sealed,good,1,,,1,1,0,\r\n", "another case"),
+        (good[..good.len() - 30].into(), "line 2"),
+    ] {
+        let told = table::read(&bad).unwrap_err();
+        assert!(told.contains(why), "{told}");
+    }
+    let other = table::read(&good.replace(",700,", ",900,")).unwrap();
+    let told = table::merge(vec![table::read(&good).unwrap(), other]).unwrap_err();
+    assert!(told.contains("two ways"), "{told}");
+}

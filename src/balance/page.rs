@@ -60,7 +60,7 @@ fn findings(case: &Case, s: &Summary) -> Markup {
         .filter(|a| a.novices.1 + a.guessers.1 + a.by_clock.1 == 0)
         .map(|a| a.id.as_str())
         .collect();
-    let contradicted: Vec<String> = s.asks.iter().flat_map(|a| contradictions(a)).collect();
+    let contradicted: Vec<String> = s.asks.iter().flat_map(contradictions).collect();
     html! {
         section {
             h2 { "What to look at" }

@@ -2,7 +2,7 @@
 
 use super::truth::{Known, truth};
 use crate::scenario::Level;
-use crate::scenario::case::{Action, Case, Tone};
+use crate::scenario::case::{Action, Case, StateKind, Tone};
 use crate::scenario::chart::{Finding, analyse};
 use crate::scenario::compile::told::Told;
 use crate::scenario::compile::walk;
@@ -91,9 +91,7 @@ fn ends_in(loaded: &Loaded, id: &str) -> bool {
     while let Some(i) = at {
         let state = states[i].state;
         let named = |rule: &str| rule.contains(&format!("in({})", state.id));
-        if loaded.case.endings.iter().any(|e| named(&e.when))
-            || state.kind == crate::scenario::case::StateKind::Parallel
-        {
+        if loaded.case.endings.iter().any(|e| named(&e.when)) || state.kind == StateKind::Parallel {
             return true;
         }
         at = states[i].parent;
@@ -171,8 +169,17 @@ fn endings(loaded: &Loaded, told: &mut Told<'_>) {
         let doubt = told.doubt_of("ending", "endings", "no ending notices when the patient dies");
         told.tell(doubt.hint("add an ending with when: \"alive == 0\""));
     }
+    let over = case.chart.states.iter().filter(|s| s.kind == StateKind::Final);
+    let over: Vec<String> = over.map(|s| format!("in({})", s.id)).collect();
     for (i, ending) in case.endings.iter().enumerate() {
         let path = format!("endings[{i}]");
+        if let Some(state) = over.iter().find(|s| ending.when.contains(s.as_str())) {
+            let found = format!(
+                "`{state}` never holds: the phases are over once an outermost final state is reached"
+            );
+            let doubt = told.fault("ending", &format!("{path}.when"), found);
+            told.tell(doubt.level(Level::Doubt).hint("take `kind: final` away from that state"));
+        }
         if let Some(first) = case.endings[..i].iter().find(|e| e.when == ending.when) {
             let doubt = told.doubt_of(
                 "ending",

@@ -84,7 +84,7 @@ impl World {
             self.patient.set_csf_drain(Some(level));
         }
         if let Some(targets) = found.ward {
-            self.to_ward(targets.map_low_mmhg, targets.sbp_high_mmhg);
+            self.lay_on_ward(targets.map_low_mmhg, targets.sbp_high_mmhg);
         }
     }
 

@@ -33,11 +33,11 @@ impl World {
 
     pub(super) fn hand_over(&mut self, order: &Order) {
         let Order::HandOver { map_low_mmhg, sbp_high_mmhg, .. } = order else { return };
-        self.to_ward(*map_low_mmhg, *sbp_high_mmhg);
+        self.lay_on_ward(*map_low_mmhg, *sbp_high_mmhg);
     }
 
     /// The patient lies on the ward from now on, with these targets.
-    pub(super) fn to_ward(&mut self, map_low_mmhg: f64, sbp_high_mmhg: f64) {
+    pub(super) fn lay_on_ward(&mut self, map_low_mmhg: f64, sbp_high_mmhg: f64) {
         self.on_ward = true;
         self.pacing = None;
         self.breath_held = false;

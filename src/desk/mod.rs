@@ -32,6 +32,7 @@ pub mod theatre;
 pub mod theme;
 pub mod trace;
 pub mod words;
+pub mod workbench;
 
 #[cfg(feature = "app")]
 mod gauge;

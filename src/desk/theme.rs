@@ -207,6 +207,11 @@ pub fn plain(size: f32) -> FontId {
     FontId::new(size, FontFamily::Proportional)
 }
 
+/// Every letter as wide as the next, at a size.
+pub fn mono(size: f32) -> FontId {
+    FontId::monospace(size)
+}
+
 /// A sheet that lies on the ground.
 pub fn sheet(look: &Look) -> egui::Frame {
     egui::Frame::new()

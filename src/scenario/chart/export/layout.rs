@@ -10,39 +10,52 @@ use super::layers::{Block, End, Graph, LAYER_GAP, Run};
 use super::{Words, done, label, sentence};
 
 /// A picture's parts; lengths in pixels.
-pub(super) struct Picture {
+pub struct Picture {
+    /// How large it is.
     pub size: Size,
     /// Outer before inner.
     pub shapes: Vec<Shape>,
+    /// On top of the states.
     pub arrows: Vec<Arrow>,
 }
 
+/// Width and height.
 #[derive(Clone, Copy, Default)]
-pub(super) struct Size {
+pub struct Size {
+    /// To the right.
     pub width: f64,
+    /// Down.
     pub height: f64,
 }
 
 /// A point, to the right and down from the picture's corner.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Point {
+pub struct Point {
+    /// To the right.
     pub x: f64,
+    /// Down.
     pub y: f64,
 }
 
 /// A state, or the dot where a state begins.
-pub(super) struct Shape {
+pub struct Shape {
+    /// Which; none for a start dot.
     pub state: Option<StateId>,
+    /// Its upper left corner.
     pub corner: Point,
+    /// How large it is.
     pub size: Size,
     /// Its name, and what is told and not drawn.
     pub lines: Vec<String>,
 }
 
 /// A curve that runs up or down through its points, with a head at the end.
-pub(super) struct Arrow {
+pub struct Arrow {
+    /// From its beginning to its head.
     pub points: Vec<Point>,
+    /// When it is taken, in lines.
     pub label: Vec<String>,
+    /// Where those stand.
     pub label_centre: Point,
 }
 
@@ -55,7 +68,7 @@ pub(super) const LETTER: f64 = 6.8;
 const WIDEST_LABEL: usize = 32;
 
 /// Lays out a whole chart.
-pub(super) fn layout<G, A>(chart: &Chart<G, A>, words: &impl Words<G, A>) -> Picture {
+pub fn layout<G, A>(chart: &Chart<G, A>, words: &impl Words<G, A>) -> Picture {
     let links: Vec<Link> = chart
         .states()
         .flat_map(|state| chart.state(state).transitions.iter().chain(history_default(chart, state)))

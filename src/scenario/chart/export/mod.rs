@@ -9,6 +9,7 @@ mod scxml;
 mod svg;
 
 pub use dot::dot;
+pub use layout::{Arrow, Picture, Point, Shape, Size, layout};
 pub use scxml::scxml;
 pub use svg::svg;
 

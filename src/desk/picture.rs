@@ -11,7 +11,10 @@ use crate::session::Session;
 use crate::session::event::Tick;
 use crate::session::log::Mode;
 use crate::session::view::View;
-use egui::{Align2, ColorImage, Rect, RichText, Sense, TextureHandle, TextureOptions, pos2, vec2};
+use egui::{
+    Align2, Color32, ColorImage, FontId, Pos2, Rect, RichText, Sense, TextureHandle, TextureOptions, pos2,
+    vec2,
+};
 use std::collections::BTreeMap;
 use std::sync::mpsc::{Receiver, channel};
 
@@ -240,32 +243,21 @@ impl PicturePanel {
         let side = rect.width().min(rect.height());
         let at = Rect::from_center_size(rect.center(), vec2(side, side));
         let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
-        ui.painter().image(texture.id(), at, whole, egui::Color32::WHITE);
+        ui.painter().image(texture.id(), at, whole, Color32::WHITE);
         let title = match self.showing {
             Showing::Run(number) => format!("{} {number}", w.run),
             _ => w.fluoroscopy.to_owned(),
         };
         let pose = carm::pose(view.carm.primary_deg, view.carm.secondary_deg);
         let p = ui.painter();
-        p.text(rect.left_top() + vec2(12.0, 10.0), Align2::LEFT_TOP, title, theme::bold(15.0), look.ink.text);
+        let inside = rect.shrink(8.0);
+        plate(p, look, inside.left_top(), Align2::LEFT_TOP, &title, theme::bold(15.0), look.ink.text);
         if self.showing == Showing::Live {
-            p.text(
-                rect.right_top() + vec2(-12.0, 10.0),
-                Align2::RIGHT_TOP,
-                pose,
-                theme::bold(15.0),
-                look.ink.text,
-            );
+            plate(p, look, inside.right_top(), Align2::RIGHT_TOP, &pose, theme::bold(15.0), look.ink.text);
             let stale = !view.carm.screening;
             let (text, ink) =
                 if stale { (w.last_held, look.ink.soft) } else { (w.screening_on, look.ink.accent) };
-            p.text(
-                rect.left_bottom() + vec2(12.0, -10.0),
-                Align2::LEFT_BOTTOM,
-                text,
-                theme::plain(13.0),
-                ink,
-            );
+            plate(p, look, inside.left_bottom(), Align2::LEFT_BOTTOM, text, theme::plain(13.0), ink);
         }
     }
 
@@ -299,6 +291,14 @@ impl PicturePanel {
             }
         });
     }
+}
+
+/// Words over a picture, on a plate of their own: a picture can be as bright as they are.
+fn plate(p: &egui::Painter, look: &Look, at: Pos2, align: Align2, text: &str, font: FontId, ink: Color32) {
+    let galley = p.layout_no_wrap(text.to_owned(), font, ink);
+    let ground = align.anchor_size(at, galley.size() + vec2(12.0, 4.0));
+    p.rect_filled(ground, 5.0, look.ink.film);
+    p.galley(ground.min + vec2(6.0, 2.0), galley, ink);
 }
 
 /// A whole run as a loop.

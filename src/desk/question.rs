@@ -1,4 +1,8 @@
 //! A question put to the trainee: a card with its options, "why?" and "how sure?" where the case wants them, once.
+//!
+//! Of several open questions one lies open, the others are folded to a line that opens them, so that none pushes another
+//! off the screen. Where the window is narrow they stand in front of the page when asked for, else one line says that they
+//! wait.
 
 use super::parts::accent_button;
 use super::seat::Seat;
@@ -9,10 +13,13 @@ use crate::session::view::AskView;
 use egui::{RichText, ScrollArea};
 use std::collections::BTreeMap;
 
-/// What the trainee has written so far, by question.
+/// What the trainee has written so far, by question, and which question lies open.
 #[derive(Default)]
 pub struct QuestionPanel {
     drafts: BTreeMap<String, Draft>,
+    open: Option<String>,
+    /// Where the window is narrow: do they stand in front of the page?
+    in_front: bool,
 }
 
 struct Draft {
@@ -29,19 +36,68 @@ impl Default for Draft {
 }
 
 impl QuestionPanel {
-    /// Shows the open questions, the oldest first, and returns answers.
+    /// Shows the questions, the oldest first, and returns answers.
     pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, asks: &[AskView], now: Tick) -> Vec<Order> {
         self.drafts.retain(|id, _| asks.iter().any(|a| a.id == *id));
+        if !asks.iter().any(|a| Some(&a.id) == self.open.as_ref()) {
+            self.open = pressing(asks).map(|a| a.id.clone());
+        }
         let mut orders = Vec::new();
         for ask in asks {
-            let draft = self.drafts.entry(ask.id.clone()).or_default();
-            if let Some(order) = card(ui, look, ask, draft, now) {
-                orders.push(order);
+            if self.open.as_ref() == Some(&ask.id) {
+                let draft = self.drafts.entry(ask.id.clone()).or_default();
+                orders.extend(card(ui, look, ask, draft, now));
+            } else if folded(ui, look, ask, now) {
+                self.open = Some(ask.id.clone());
             }
             ui.add_space(gap::S);
         }
         orders
     }
+
+    /// Over a narrow page: one line says that something is asked, and the questions themselves come in front of the page
+    /// when they are wanted. Returns answers, and whether the page is covered.
+    pub fn over_the_page(&mut self, ui: &mut egui::Ui, look: &Look, seat: &mut Seat) -> (Vec<Order>, bool) {
+        if quiet(seat) {
+            self.in_front = false;
+            return (Vec::new(), false);
+        }
+        let w = look.words;
+        let frame = theme::card(look).inner_margin(egui::Margin::symmetric(12, 5));
+        frame.stroke(egui::Stroke::new(1.5, look.ink.accent)).show(ui, |ui| {
+            ui.horizontal(|ui| {
+                let view = seat.view();
+                let text = match (pressing(&view.asks), view.asks.len()) {
+                    (Some(ask), 1) => format!("{} {}", said_by(&ask.who, w.narrator), w.asks),
+                    (Some(_), n) => format!("{n} {}", w.questions_wait),
+                    (None, _) => w.told_why.to_owned(),
+                };
+                ui.label(RichText::new(text).font(theme::bold(15.0)));
+                if let Some(ask) = pressing(&view.asks) {
+                    closes_in(ui, look, ask, view.now);
+                }
+                ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                    let name = if self.in_front { w.back_to_page } else { w.see_questions };
+                    if ui.add(accent_button(look, name)).clicked() {
+                        self.in_front = !self.in_front;
+                    }
+                });
+            });
+        });
+        ui.add_space(gap::S);
+        let given = if self.in_front { standing(ui, look, seat, self, f32::INFINITY) } else { Vec::new() };
+        (given, self.in_front)
+    }
+}
+
+/// Nothing is asked, and nothing has to be read.
+pub fn quiet(seat: &Seat) -> bool {
+    seat.view().asks.is_empty() && seat.lesson().is_none()
+}
+
+/// The question that closes first, else the oldest.
+fn pressing(asks: &[AskView]) -> Option<&AskView> {
+    asks.iter().min_by_key(|a| a.closes.map_or(u64::MAX, |t| t.0))
 }
 
 /// What stands over any screen of a case: in guided mode the reasons for the last decision, then the open questions.
@@ -53,7 +109,7 @@ pub fn standing(
     panel: &mut QuestionPanel,
     most: f32,
 ) -> Vec<Order> {
-    if seat.view().asks.is_empty() && seat.lesson().is_none() {
+    if quiet(seat) {
         return Vec::new();
     }
     let mut given = Vec::new();
@@ -72,6 +128,29 @@ pub fn standing(
     given
 }
 
+/// How long a question stays open, where it closes.
+fn closes_in(ui: &mut egui::Ui, look: &Look, ask: &AskView, now: Tick) {
+    let Some(closes) = ask.closes else { return };
+    let left = (closes.seconds() - now.seconds()).max(0.0);
+    let text = RichText::new(format!("{} {left:.0} s", look.words.closes_in));
+    ui.label(text.font(theme::bold(13.0)).color(look.ink.medium));
+}
+
+/// A question that waits behind the open one, as a button that opens it; true when it was pressed.
+fn folded(ui: &mut egui::Ui, look: &Look, ask: &AskView, now: Tick) -> bool {
+    let who = said_by(&ask.who, look.words.narrator);
+    ui.horizontal(|ui| {
+        ui.label(theme::eyebrow(look, &who));
+        closes_in(ui, look, ask, now);
+    });
+    let text = RichText::new(&ask.question).font(theme::serif(16.0)).color(look.ink.soft);
+    let button = egui::Button::new(text).wrap().min_size(egui::vec2(ui.available_width(), 32.0));
+    let response = ui.add(button.stroke(egui::Stroke::new(1.0, look.ink.accent)));
+    let says = format!("{who}: {}", ask.question);
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, &says));
+    response.clicked()
+}
+
 fn card(ui: &mut egui::Ui, look: &Look, ask: &AskView, draft: &mut Draft, now: Tick) -> Option<Order> {
     let w = look.words;
     let mut answer = None;
@@ -81,14 +160,7 @@ fn card(ui: &mut egui::Ui, look: &Look, ask: &AskView, draft: &mut Draft, now: T
         ui.push_id(&ask.id, |ui| {
             ui.horizontal(|ui| {
                 ui.label(theme::eyebrow(look, &said_by(&ask.who, w.narrator)));
-                if let Some(closes) = ask.closes {
-                    let left = (closes.seconds() - now.seconds()).max(0.0);
-                    ui.label(
-                        RichText::new(format!("{} {left:.0} s", w.closes_in))
-                            .font(theme::bold(13.0))
-                            .color(look.ink.medium),
-                    );
-                }
+                closes_in(ui, look, ask, now);
             });
             ui.add(
                 egui::Label::new(RichText::new(&ask.question).font(theme::serif(18.0)).color(look.ink.text))

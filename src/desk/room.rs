@@ -12,7 +12,7 @@ use super::outcome::DebriefScreen;
 use super::question::{self, QuestionPanel};
 use super::reading::ReadingScreen;
 use super::recovery::RecoveryScreen;
-use super::seat::Seat;
+use super::seat::{Bedside, Seat};
 use super::settings::Settings;
 use super::theatre::TheatreScreen;
 use super::theme::{self, Look};
@@ -21,6 +21,9 @@ use crate::session::log::Mode;
 use egui::{Frame, Key, Margin, Modifiers};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+/// Width under which a screen has room for one thing beside the page at most, points.
+const NARROW: f32 = 1000.0;
 
 /// How the desk is opened.
 #[derive(Clone, Debug, Default)]
@@ -284,8 +287,11 @@ impl Desk {
         };
         // In the theatre and on the ward the questions stand beside what they are about.
         if matches!(self.screen, Screen::Briefing | Screen::Reading) {
-            let orders = beside(ui, look, seat, &mut self.questions);
+            let (orders, covered) = beside(ui, look, seat, &mut self.questions);
             seat.give(orders);
+            if covered {
+                return;
+            }
         }
         match self.screen {
             Screen::Cases | Screen::Briefing => {
@@ -300,13 +306,14 @@ impl Desk {
                 let orders = self.reading.ui(ui, look, seat);
                 seat.give(orders);
             }
-            Screen::Theatre => {
-                let orders = self.theatre.ui(ui, look, seat, &mut self.questions);
-                seat.give(orders);
-            }
-            Screen::Recovery => {
-                let orders = self.recovery.ui(ui, look, seat, &mut self.questions);
-                seat.give(orders);
+            Screen::Theatre | Screen::Recovery => {
+                let mut at = Bedside { look: *look, seat, questions: &mut self.questions, given: Vec::new() };
+                match self.screen {
+                    Screen::Theatre => self.theatre.ui(ui, &mut at),
+                    _ => self.recovery.ui(ui, &mut at),
+                }
+                let given = at.given;
+                seat.give(given);
             }
             Screen::Debrief => {
                 let asked = self.debrief.ui(ui, look, seat);
@@ -350,18 +357,26 @@ impl Desk {
     }
 }
 
-/// Questions down the left side, as in the theatre; over the page where it is narrow.
-fn beside(ui: &mut egui::Ui, look: &Look, seat: &mut Seat, questions: &mut QuestionPanel) -> Vec<Order> {
-    if seat.view().asks.is_empty() && seat.lesson().is_none() {
-        return Vec::new();
-    }
+/// Questions down the left side, as in the theatre; over the page where it is narrow. Returns answers, and whether the
+/// page is covered.
+fn beside(
+    ui: &mut egui::Ui,
+    look: &Look,
+    seat: &mut Seat,
+    questions: &mut QuestionPanel,
+) -> (Vec<Order>, bool) {
     let size = ui.available_size();
-    if size.x < 1000.0 {
-        return question::standing(ui, look, seat, questions, 0.45 * size.y);
+    if size.x < NARROW {
+        return questions.over_the_page(ui, look, seat);
+    }
+    if question::quiet(seat) {
+        return (Vec::new(), false);
     }
     let frame = Frame::new().inner_margin(Margin { right: 12, ..Margin::ZERO });
     let panel = egui::Panel::left("questions").frame(frame).resizable(false).show_separator_line(false);
-    panel.exact_size(304.0).show(ui, |ui| question::standing(ui, look, seat, questions, size.y)).inner
+    let given =
+        panel.exact_size(304.0).show(ui, |ui| question::standing(ui, look, seat, questions, size.y)).inner;
+    (given, false)
 }
 
 fn page(look: &Look, screen: Screen) -> Frame {

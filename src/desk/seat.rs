@@ -7,7 +7,9 @@
 use super::monitor::MonitorPanel;
 use super::pace::{Clock, Pace};
 use super::picture::PicturePanel;
+use super::question::{self, QuestionPanel};
 use super::talk::{TalkPanel, Voice};
+use super::theme::Look;
 use crate::assess::{Decision, decisions};
 use crate::records::{KeepFault, Keeper};
 use crate::scenario::{Loaded, Order};
@@ -22,7 +24,7 @@ use std::sync::Arc;
 /// A session that somebody sits in front of.
 pub struct Seat {
     keeper: Keeper,
-    view: View,
+    view: Arc<View>,
     begun: bool,
     player: Option<Player>,
     /// Said since the last look, for "until something happens".
@@ -41,6 +43,26 @@ pub struct Seat {
     pub monitor: MonitorPanel,
     /// The picture.
     pub picture: PicturePanel,
+}
+
+/// What a screen beside the patient works with: the seat, the questions, and where its orders go.
+pub struct Bedside<'a> {
+    /// Colours, words and habits.
+    pub look: Look,
+    /// Who sits there.
+    pub seat: &'a mut Seat,
+    /// What is asked.
+    pub questions: &'a mut QuestionPanel,
+    /// What was ordered on the screen.
+    pub given: Vec<Order>,
+}
+
+impl Bedside<'_> {
+    /// The questions with what was just taught, no higher than `most`.
+    pub fn questions(&mut self, ui: &mut egui::Ui, most: f32) {
+        let given = question::standing(ui, &self.look, self.seat, self.questions, most);
+        self.given.extend(given);
+    }
 }
 
 impl Seat {
@@ -71,7 +93,7 @@ impl Seat {
 
     fn of(mut keeper: Keeper) -> Self {
         let _ = keeper.session_mut().take_traces();
-        let view = keeper.session().view();
+        let view = Arc::new(keeper.session().view());
         let mut seat = Self {
             view,
             begun: false,
@@ -94,6 +116,11 @@ impl Seat {
     /// What can be seen and heard.
     pub fn view(&self) -> &View {
         &self.view
+    }
+
+    /// The same, for who changes the seat while looking at it.
+    pub fn moment(&self) -> Arc<View> {
+        Arc::clone(&self.view)
     }
 
     /// The session's keeper.
@@ -182,7 +209,7 @@ impl Seat {
     }
 
     /// Shows the picture of now.
-    pub fn picture_ui(&mut self, ui: &mut egui::Ui, look: &super::theme::Look) {
+    pub fn picture_ui(&mut self, ui: &mut egui::Ui, look: &Look) {
         self.picture.refresh(ui.ctx(), self.keeper.session(), &self.view);
         self.picture.ui(ui, look, &self.view);
     }
@@ -258,7 +285,7 @@ impl Seat {
     }
 
     fn refresh(&mut self) {
-        self.view = self.keeper.session().view();
+        self.view = Arc::new(self.keeper.session().view());
         if self.view.ended.is_some() {
             self.clock.pace = Pace::Paused;
         }

@@ -2,11 +2,9 @@
 
 use super::carm::CarmPanel;
 use super::orders::OrdersPanel;
-use super::question::{self, QuestionPanel};
 use super::rail::RailPanel;
-use super::seat::Seat;
+use super::seat::{Bedside, Seat};
 use super::theme::{self, Look, gap};
-use crate::scenario::Order;
 use crate::session::view::View;
 use egui::{CentralPanel, Frame, Margin, Panel, RichText, ScrollArea};
 
@@ -17,12 +15,15 @@ pub struct TheatreScreen {
     rail: RailPanel,
     carm: CarmPanel,
     side: Side,
+    /// Questions that were open at the last look.
+    asked: usize,
     on_rail: bool,
 }
 
 /// What stands beside the picture where there is room for one thing only.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 enum Side {
+    Questions,
     #[default]
     Orders,
     Talk,
@@ -36,71 +37,46 @@ const ROOM: egui::Vec2 = egui::vec2(1160.0, 600.0);
 const HIGH: f32 = 460.0;
 
 impl TheatreScreen {
-    /// Shows it and returns what was ordered.
-    pub fn ui(
-        &mut self,
-        ui: &mut egui::Ui,
-        look: &Look,
-        seat: &mut Seat,
-        questions: &mut QuestionPanel,
-    ) -> Vec<Order> {
-        let view = seat.view().clone();
-        let mut given = Vec::new();
+    /// Shows it; what was ordered is added to `at.given`.
+    pub fn ui(&mut self, ui: &mut egui::Ui, at: &mut Bedside<'_>) {
+        let view = at.seat.moment();
         let room = ui.available_size();
         if room.x >= ROOM.x && room.y >= ROOM.y {
-            self.whole(ui, look, seat, &view, questions, &mut given);
+            self.whole(ui, at, &view);
         } else {
-            self.by_turns(ui, look, seat, &view, questions, &mut given);
+            self.by_turns(ui, at, &view);
         }
-        given
     }
 
     /// Everything at once.
-    fn whole(
-        &mut self,
-        ui: &mut egui::Ui,
-        look: &Look,
-        seat: &mut Seat,
-        view: &View,
-        questions: &mut QuestionPanel,
-        given: &mut Vec<Order>,
-    ) {
+    fn whole(&mut self, ui: &mut egui::Ui, at: &mut Bedside<'_>, view: &View) {
+        let look = &{ at.look };
         let wide = ui.available_width() > 1500.0;
         Panel::bottom("rail").frame(pane(look)).resizable(false).show_separator_line(false).show(ui, |ui| {
-            given.extend(self.rail.ui(ui, look, &view.rail));
+            at.given.extend(self.rail.ui(ui, look, &view.rail));
         });
         let side = if wide { 380.0 } else { 304.0 };
         column(Panel::left("orders"), side, pane(look)).show(ui, |ui| {
             // A question never covers the picture.
-            let most = 0.68 * ui.available_height();
-            given.extend(question::standing(ui, look, seat, questions, most));
-            given.extend(self.orders.ui(ui, look, view));
+            at.questions(ui, 0.68 * ui.available_height());
+            at.given.extend(self.orders.ui(ui, look, view));
         });
         let side = if wide { 440.0 } else { 344.0 };
         column(Panel::right("monitor"), side, pane(look)).show(ui, |ui| {
-            seat.monitor.ui(ui, look, &view.vitals, &view.alarms);
+            at.seat.monitor.ui(ui, look, &view.vitals, &view.alarms);
             ui.add_space(gap::S);
-            seat.talk.ui(ui, look, view);
+            at.seat.talk.ui(ui, look, view);
         });
         CentralPanel::default().frame(pane(look)).show(ui, |ui| {
             let beside = Frame::new().inner_margin(Margin { left: 12, ..Margin::ZERO });
-            column(Panel::right("c-arm"), 208.0, beside).show(ui, |ui| {
-                self.carm_and_tallies(ui, look, view, given);
-            });
-            seat.picture_ui(ui, look);
+            column(Panel::right("c-arm"), 208.0, beside).show(ui, |ui| self.carm_and_tallies(ui, at, view));
+            at.seat.picture_ui(ui, look);
         });
     }
 
     /// The picture, and beside it one thing at a time; the rail under it where it fits, else in its place.
-    fn by_turns(
-        &mut self,
-        ui: &mut egui::Ui,
-        look: &Look,
-        seat: &mut Seat,
-        view: &View,
-        questions: &mut QuestionPanel,
-        given: &mut Vec<Order>,
-    ) {
+    fn by_turns(&mut self, ui: &mut egui::Ui, at: &mut Bedside<'_>, view: &View) {
+        let look = &{ at.look };
         let w = look.words;
         let high = ui.available_height() >= HIGH;
         let side = (0.44 * ui.available_width()).clamp(220.0, 320.0);
@@ -108,38 +84,12 @@ impl TheatreScreen {
             Panel::bottom("rail").frame(tight(look)).resizable(false).show_separator_line(false).show(
                 ui,
                 |ui| {
-                    given.extend(self.rail.ui(ui, look, &view.rail));
+                    at.given.extend(self.rail.ui(ui, look, &view.rail));
                 },
             );
         }
-        column(Panel::left("by turns"), side, tight(look)).show(ui, |ui| {
-            ui.horizontal_wrapped(|ui| {
-                ui.spacing_mut().item_spacing = egui::vec2(2.0, 2.0);
-                ui.spacing_mut().button_padding.x = 7.0;
-                let sides = [
-                    (Side::Orders, w.orders),
-                    (Side::Talk, w.talk),
-                    (Side::Monitor, w.monitor),
-                    (Side::Carm, w.carm),
-                ];
-                for (side, name) in sides {
-                    ui.selectable_value(&mut self.side, side, name);
-                }
-            });
-            match self.side {
-                Side::Orders => given.extend(self.orders.ui(ui, look, view)),
-                Side::Talk => seat.talk.ui(ui, look, view),
-                Side::Monitor => {
-                    ScrollArea::vertical().id_salt("monitor").auto_shrink([false, false]).show(ui, |ui| {
-                        seat.monitor.ui(ui, look, &view.vitals, &view.alarms);
-                    });
-                }
-                Side::Carm => self.carm_and_tallies(ui, look, view, given),
-            }
-        });
+        column(Panel::left("by turns"), side, tight(look)).show(ui, |ui| self.side(ui, at, view));
         CentralPanel::default().frame(tight(look)).show(ui, |ui| {
-            let most = 0.72 * ui.available_height();
-            given.extend(question::standing(ui, look, seat, questions, most));
             if !high {
                 ui.horizontal(|ui| {
                     ui.spacing_mut().item_spacing.x = 2.0;
@@ -149,19 +99,61 @@ impl TheatreScreen {
             }
             if self.on_rail && !high {
                 ScrollArea::vertical().id_salt("rail").auto_shrink([false, false]).show(ui, |ui| {
-                    given.extend(self.rail.ui(ui, look, &view.rail));
+                    at.given.extend(self.rail.ui(ui, look, &view.rail));
                 });
             } else {
-                seat.picture_ui(ui, look);
+                at.seat.picture_ui(ui, look);
             }
         });
     }
 
-    fn carm_and_tallies(&mut self, ui: &mut egui::Ui, look: &Look, view: &View, given: &mut Vec<Order>) {
+    /// What stands beside the picture, and what it could be instead.
+    fn side(&mut self, ui: &mut egui::Ui, at: &mut Bedside<'_>, view: &View) {
+        let look = &{ at.look };
+        let w = look.words;
+        let asked = view.asks.len() + usize::from(at.seat.lesson().is_some());
+        // A new question comes forward by itself, but takes nobody's words away while they write.
+        if asked > self.asked && !ui.ctx().egui_wants_keyboard_input() {
+            self.side = Side::Questions;
+        } else if asked == 0 && self.side == Side::Questions {
+            self.side = Side::Orders;
+        }
+        self.asked = asked;
+        ui.horizontal_wrapped(|ui| {
+            ui.spacing_mut().item_spacing = egui::vec2(2.0, 2.0);
+            ui.spacing_mut().button_padding.x = 7.0;
+            if asked > 0 {
+                let name = RichText::new(format!("{} {asked}", w.questions)).font(theme::bold(16.0));
+                ui.selectable_value(&mut self.side, Side::Questions, name);
+            }
+            let sides = [
+                (Side::Orders, w.orders),
+                (Side::Talk, w.talk),
+                (Side::Monitor, w.monitor),
+                (Side::Carm, w.carm),
+            ];
+            for (side, name) in sides {
+                ui.selectable_value(&mut self.side, side, name);
+            }
+        });
+        match self.side {
+            Side::Questions => at.questions(ui, f32::INFINITY),
+            Side::Orders => at.given.extend(self.orders.ui(ui, look, view)),
+            Side::Talk => at.seat.talk.ui(ui, look, view),
+            Side::Monitor => {
+                ScrollArea::vertical().id_salt("monitor").auto_shrink([false, false]).show(ui, |ui| {
+                    at.seat.monitor.ui(ui, look, &view.vitals, &view.alarms);
+                });
+            }
+            Side::Carm => self.carm_and_tallies(ui, at, view),
+        }
+    }
+
+    fn carm_and_tallies(&mut self, ui: &mut egui::Ui, at: &mut Bedside<'_>, view: &View) {
         ScrollArea::vertical().id_salt("c-arm and tallies").auto_shrink([false, false]).show(ui, |ui| {
             let blocked = view.offers.iter().find(|o| o.verb == "aim").and_then(|o| o.blocked.as_deref());
-            given.extend(self.carm.ui(ui, look, &view.carm, blocked));
-            tallies(ui, look, view);
+            at.given.extend(self.carm.ui(ui, &at.look, &view.carm, blocked));
+            tallies(ui, &at.look, view);
         });
     }
 }

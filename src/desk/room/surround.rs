@@ -5,13 +5,10 @@ use super::super::seat::Seat;
 use super::super::settings::Settings;
 use super::super::theatre;
 use super::super::theme::{self, Look, gap};
-use super::{Desk, Screen};
+use super::{Desk, NARROW, Screen};
 use crate::session::event::Giver;
 use crate::session::log::Mode;
 use egui::{Frame, Key, Margin, Modifiers, Panel, RichText, ScrollArea};
-
-/// Width under which the head takes two lines, points.
-const NARROW: f32 = 1000.0;
 
 impl Desk {
     /// The head: name, the way through the case, the patient in one line, and the clock.

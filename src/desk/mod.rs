@@ -27,6 +27,7 @@ pub mod say;
 pub mod seat;
 pub mod settings;
 pub mod slices;
+pub mod sound;
 pub mod talk;
 pub mod theatre;
 pub mod theme;

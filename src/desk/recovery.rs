@@ -20,8 +20,10 @@ impl RecoveryScreen {
     /// Shows it; what was ordered is added to `at.given`.
     pub fn ui(&mut self, ui: &mut egui::Ui, at: &mut Bedside<'_>) {
         let (look, view) = (at.look, at.seat.moment());
-        let beside =
-            |panel: Panel, width: f32| panel.resizable(false).exact_size(width).show_separator_line(false);
+        let bare = egui::Frame::new().inner_margin(egui::Margin::symmetric(8, 2));
+        let beside = |panel: Panel, width: f32| {
+            panel.frame(bare).resizable(false).exact_size(width).show_separator_line(false)
+        };
         let wide = ui.available_width() >= ROOM;
         let side = (0.42 * ui.available_width()).clamp(220.0, 300.0);
         beside(Panel::left("ward orders"), side).show(ui, |ui| {
@@ -30,7 +32,7 @@ impl RecoveryScreen {
         if wide {
             beside(Panel::right("ward talk"), 360.0).show(ui, |ui| at.seat.talk.ui(ui, &look, &view));
         }
-        egui::CentralPanel::default().show(ui, |ui| {
+        egui::CentralPanel::default().frame(bare).show(ui, |ui| {
             ScrollArea::vertical().id_salt("ward").auto_shrink([false, false]).show(ui, |ui| {
                 ward(ui, at);
                 at.questions(ui, f32::INFINITY);

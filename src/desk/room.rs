@@ -14,6 +14,7 @@ use super::reading::ReadingScreen;
 use super::recovery::RecoveryScreen;
 use super::seat::{Bedside, Seat};
 use super::settings::Settings;
+use super::sound::speaker::Speaker;
 use super::theatre::TheatreScreen;
 use super::theme::{self, Look};
 use crate::scenario::{Loaded, Order};
@@ -89,8 +90,11 @@ pub struct Desk {
     educator: EducatorPanel,
     educator_open: bool,
     settings_open: bool,
+    speaker: Option<Speaker>,
     /// Said at the foot, such as how the picture is drawn.
     pub notice: Option<String>,
+    /// What lies behind the desk is painted in [`Desk::ground`] already.
+    pub on_ground: bool,
     logs: Option<PathBuf>,
     options: Options,
 }
@@ -118,7 +122,9 @@ impl Desk {
             educator: EducatorPanel::default(),
             educator_open: false,
             settings_open: false,
+            speaker: None,
             notice: None,
+            on_ground: false,
             logs: own,
             options,
         };
@@ -149,6 +155,11 @@ impl Desk {
     /// Turns to a screen.
     pub fn turn_to(&mut self, screen: Screen) {
         self.screen = screen;
+    }
+
+    /// The colour behind everything.
+    pub fn ground(&self) -> egui::Color32 {
+        Look::of(&self.settings).ink.ground
     }
 
     /// Shows or hides the settings.
@@ -248,8 +259,16 @@ impl Desk {
 
     /// Lets real time pass.
     pub fn tick(&mut self, seconds: f64) {
+        if !self.settings.sound {
+            self.speaker = None;
+        } else if self.speaker.is_none() {
+            self.speaker = Some(Speaker::find());
+        }
         if let Some(seat) = &mut self.seat {
             seat.tick(seconds);
+            if let Some(speaker) = &mut self.speaker {
+                seat.due().iter().for_each(|sound| speaker.play(*sound));
+            }
         }
     }
 
@@ -267,11 +286,13 @@ impl Desk {
             }
         }
         let look = Look::of(&self.settings);
-        ui.painter().rect_filled(ui.max_rect(), 0.0, look.ink.ground);
+        if !self.on_ground {
+            ui.painter().rect_filled(ui.max_rect(), 0.0, look.ink.ground);
+        }
         self.keys(ui);
         self.head(ui, &look);
         self.foot(ui, &look);
-        egui::CentralPanel::default().frame(page(&look, self.screen)).show(ui, |ui| self.body(ui, &look));
+        egui::CentralPanel::default().frame(page(self.screen)).show(ui, |ui| self.body(ui, &look));
         self.educator_window(ui, &look);
         if self.settings_open {
             self.settings_sheet(ui, &look);
@@ -379,9 +400,9 @@ fn beside(
     (given, false)
 }
 
-fn page(look: &Look, screen: Screen) -> Frame {
+fn page(screen: Screen) -> Frame {
     let margin = if screen == Screen::Theatre { Margin::ZERO } else { Margin::symmetric(20, 14) };
-    Frame::new().fill(look.ink.ground).inner_margin(margin)
+    Frame::new().inner_margin(margin)
 }
 
 /// Writes the page that the command `debrief` writes, beside the log.

@@ -8,6 +8,7 @@ use super::monitor::MonitorPanel;
 use super::pace::{Clock, Pace};
 use super::picture::PicturePanel;
 use super::question::{self, QuestionPanel};
+use super::sound::{Ear, Sound};
 use super::talk::{TalkPanel, Voice};
 use super::theme::Look;
 use crate::assess::{Decision, decisions};
@@ -35,6 +36,9 @@ pub struct Seat {
     lesson: Option<Decision>,
     /// Why the log cannot be written now.
     trouble: Option<String>,
+    ear: Ear,
+    /// What is to be heard since the last look.
+    due: Vec<Sound>,
     /// The clock.
     pub clock: Clock,
     /// The talk.
@@ -102,6 +106,8 @@ impl Seat {
             decided: 0,
             lesson: None,
             trouble: None,
+            ear: Ear::default(),
+            due: Vec::new(),
             clock: Clock::default(),
             talk: TalkPanel::default(),
             monitor: MonitorPanel::default(),
@@ -180,7 +186,13 @@ impl Seat {
         }
         let samples = self.keeper.session_mut().take_traces();
         self.monitor.feed(&samples, seconds);
+        self.due = self.ear.hear(seconds, &samples, self.view.vitals.spo2, &self.view.alarms);
         self.picture.tick(seconds);
+    }
+
+    /// What the monitor lets be heard now.
+    pub fn due(&self) -> &[Sound] {
+        &self.due
     }
 
     /// Steps so many ticks, whatever the clock says.

@@ -1,4 +1,4 @@
-//! What a trainee may set for themselves: text size, contrast, movement.
+//! What a trainee may set for themselves: text size, contrast, movement, sound.
 
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
@@ -13,11 +13,13 @@ pub struct Settings {
     pub contrast: bool,
     /// Nothing moves that need not: traces stand, alarms do not flash.
     pub still: bool,
+    /// The monitor can be heard. Off until somebody wants it: a desk may stand among other people's work.
+    pub sound: bool,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { size_percent: 100, contrast: false, still: false }
+        Self { size_percent: 100, contrast: false, still: false, sound: false }
     }
 }
 

@@ -8,7 +8,6 @@
 use super::preflight;
 use super::room::{Desk, Options};
 use super::settings::Settings;
-use super::theme::Palette;
 use super::walk::{self, Walk};
 use bevy::a11y::ActionRequest;
 use bevy::diagnostic::FrameCount;
@@ -20,7 +19,10 @@ use bevy::time::Real;
 use bevy::window::{ExitCondition, PrimaryWindow, WindowCloseRequested, WindowResolution};
 use bevy::winit::{UpdateMode, WinitSettings};
 use bevy_egui::input::EguiInputEvent;
-use bevy_egui::{EguiContexts, EguiInputSet, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext};
+use bevy_egui::{
+    EguiContexts, EguiInput, EguiInputSet, EguiPlugin, EguiPreUpdateSet, EguiPrimaryContextPass,
+    PrimaryEguiContext,
+};
 use std::cell::RefCell;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::rc::Rc;
@@ -65,6 +67,7 @@ fn open(options: Options, walk: Option<Walk>) -> Result<String, String> {
     if renderer.software && walk.is_none() {
         desk.notice = Some(super::words::ENGLISH.software_renderer.to_owned());
     }
+    desk.on_ground = true;
     let desk = Rc::new(RefCell::new(desk));
     let size = walk.as_ref().map_or((1280, 800), |w| w.window);
     let shared = Shared(Rc::clone(&desk));
@@ -93,6 +96,7 @@ fn app(
     walk: Option<(Walk, Rc<RefCell<walk::Report>>)>,
 ) -> App {
     let mut app = App::new();
+    let ground = colour(desk.0.borrow().ground());
     let window = Window {
         title: "Overwire".into(),
         resolution: WindowResolution::new(width, height),
@@ -120,15 +124,18 @@ fn app(
             ..default()
         })
         .set(LogPlugin { filter: "error".into(), level: bevy::log::Level::ERROR, ..default() });
-    let ground = Palette::WARM.ground;
     app.add_plugins(plugins)
         .add_plugins(EguiPlugin::default())
-        .insert_resource(ClearColor(Color::srgb_u8(ground.r(), ground.g(), ground.b())))
+        .insert_resource(ClearColor(ground))
         .insert_resource(Running(RUNNING[usize::from(renderer.software)]))
         .insert_resource(WinitSettings { focused_mode: pace(RESTING), unfocused_mode: pace(RESTING) })
         .insert_non_send(desk)
         .add_systems(Startup, camera)
         .add_systems(PreUpdate, forward_screen_reader.in_set(EguiInputSet::ReadBevyMessages))
+        .add_systems(
+            PreUpdate,
+            let_rest.after(EguiPreUpdateSet::ProcessInput).before(EguiPreUpdateSet::BeginPass),
+        )
         .add_systems(Update, (pass_time, govern, show_when_painted, close_in_good_order).chain())
         .add_systems(EguiPrimaryContextPass, paint);
     if let Some((walk, report)) = walk {
@@ -148,6 +155,10 @@ fn pace(wait: Duration) -> UpdateMode {
 fn camera(mut commands: Commands) {
     // Text and hairlines are smoothed by egui itself; a second smoothing would only cost a software renderer its time.
     commands.spawn((Camera2d, Msaa::Off));
+}
+
+fn colour(c: egui::Color32) -> Color {
+    Color::srgb_u8(c.r(), c.g(), c.b())
 }
 
 fn pass_time(desk: NonSend<Shared>, time: Res<Time<Real>>) {
@@ -188,8 +199,12 @@ fn close_in_good_order(
     }
 }
 
-fn paint(mut contexts: EguiContexts, desk: NonSend<Shared>) -> Result {
+fn paint(mut contexts: EguiContexts, desk: NonSend<Shared>, mut clear: ResMut<ClearColor>) -> Result {
     let ctx = contexts.ctx_mut()?.clone();
+    let ground = colour(desk.0.borrow().ground());
+    if clear.0 != ground {
+        clear.0 = ground;
+    }
     let builder = egui::UiBuilder::new().layer_id(egui::LayerId::background()).max_rect(ctx.viewport_rect());
     let mut ui = egui::Ui::new(ctx, "desk".into(), builder);
     desk.0.borrow_mut().ui(&mut ui);
@@ -205,6 +220,23 @@ fn forward_screen_reader(
     for request in requests.read() {
         let event = egui::Event::AccessKitActionRequest(request.0.clone());
         events.write(EguiInputEvent { context: *context, event });
+    }
+}
+
+/// Lets egui come to rest. bevy_egui 0.42 tells it in every frame which modifier keys are held, egui paints again after
+/// every event, and so the window would never stand still. Where nothing else happened and the keys are the same as
+/// before, egui is told nothing.
+fn let_rest(mut inputs: Query<&mut EguiInput>, mut told: Local<Option<egui::Modifiers>>) {
+    for mut input in &mut inputs {
+        if let [egui::Event::ModifiersChanged(held)] = input.events[..] {
+            if *told == Some(held) {
+                input.events.clear();
+            }
+            *told = Some(held);
+        } else if !input.events.is_empty() {
+            // Events of another sort can change what egui takes the keys to be, such as the focus that was lost.
+            *told = None;
+        }
     }
 }
 

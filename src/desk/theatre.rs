@@ -52,22 +52,22 @@ impl TheatreScreen {
     fn whole(&mut self, ui: &mut egui::Ui, at: &mut Bedside<'_>, view: &View) {
         let look = &{ at.look };
         let wide = ui.available_width() > 1500.0;
-        Panel::bottom("rail").frame(pane(look)).resizable(false).show_separator_line(false).show(ui, |ui| {
+        Panel::bottom("rail").frame(pane()).resizable(false).show_separator_line(false).show(ui, |ui| {
             at.given.extend(self.rail.ui(ui, look, &view.rail));
         });
         let side = if wide { 380.0 } else { 304.0 };
-        column(Panel::left("orders"), side, pane(look)).show(ui, |ui| {
+        column(Panel::left("orders"), side, pane()).show(ui, |ui| {
             // A question never covers the picture.
             at.questions(ui, 0.68 * ui.available_height());
             at.given.extend(self.orders.ui(ui, look, view));
         });
         let side = if wide { 440.0 } else { 344.0 };
-        column(Panel::right("monitor"), side, pane(look)).show(ui, |ui| {
+        column(Panel::right("monitor"), side, pane()).show(ui, |ui| {
             at.seat.monitor.ui(ui, look, &view.vitals, &view.alarms);
             ui.add_space(gap::S);
             at.seat.talk.ui(ui, look, view);
         });
-        CentralPanel::default().frame(pane(look)).show(ui, |ui| {
+        CentralPanel::default().frame(pane()).show(ui, |ui| {
             let beside = Frame::new().inner_margin(Margin { left: 12, ..Margin::ZERO });
             column(Panel::right("c-arm"), 208.0, beside).show(ui, |ui| self.carm_and_tallies(ui, at, view));
             at.seat.picture_ui(ui, look);
@@ -81,15 +81,12 @@ impl TheatreScreen {
         let high = ui.available_height() >= HIGH;
         let side = (0.44 * ui.available_width()).clamp(220.0, 320.0);
         if high {
-            Panel::bottom("rail").frame(tight(look)).resizable(false).show_separator_line(false).show(
-                ui,
-                |ui| {
-                    at.given.extend(self.rail.ui(ui, look, &view.rail));
-                },
-            );
+            Panel::bottom("rail").frame(tight()).resizable(false).show_separator_line(false).show(ui, |ui| {
+                at.given.extend(self.rail.ui(ui, look, &view.rail));
+            });
         }
-        column(Panel::left("by turns"), side, tight(look)).show(ui, |ui| self.side(ui, at, view));
-        CentralPanel::default().frame(tight(look)).show(ui, |ui| {
+        column(Panel::left("by turns"), side, tight()).show(ui, |ui| self.side(ui, at, view));
+        CentralPanel::default().frame(tight()).show(ui, |ui| {
             if !high {
                 ui.horizontal(|ui| {
                     ui.spacing_mut().item_spacing.x = 2.0;
@@ -164,13 +161,14 @@ fn column(panel: Panel, width: f32, frame: Frame) -> Panel {
 }
 
 /// As [`pane`], where room is dear.
-fn tight(look: &Look) -> Frame {
-    Frame::new().fill(look.ink.ground).inner_margin(Margin::symmetric(8, 4))
+fn tight() -> Frame {
+    Frame::new().inner_margin(Margin::symmetric(8, 4))
 }
 
-/// A sheet without a frame: the ground itself, with room around.
-fn pane(look: &Look) -> Frame {
-    Frame::new().fill(look.ink.ground).inner_margin(Margin { left: 14, right: 14, top: 8, bottom: 8 })
+/// The ground itself, with room around. The window is painted in its colour: to paint it again costs a software renderer
+/// a third of its frame.
+fn pane() -> Frame {
+    Frame::new().inner_margin(Margin { left: 14, right: 14, top: 8, bottom: 8 })
 }
 
 /// What has been used, and the last laboratory results.

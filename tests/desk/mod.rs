@@ -8,5 +8,7 @@ mod panels;
 mod play;
 #[cfg(feature = "ui")]
 mod screens;
+#[cfg(feature = "ui")]
+mod sound;
 #[cfg(feature = "app")]
 mod window;

@@ -3,6 +3,7 @@
 
 use super::super::seat::Seat;
 use super::super::settings::Settings;
+use super::super::sound::speaker::{Silence, Speaker};
 use super::super::theatre;
 use super::super::theme::{self, Look, gap};
 use super::{Desk, NARROW, Screen};
@@ -185,7 +186,17 @@ impl Desk {
         });
         ui.checkbox(&mut self.settings.contrast, w.high_contrast);
         ui.checkbox(&mut self.settings.still, w.reduced_motion);
-        ui.label(RichText::new(w.no_sound).size(14.0).color(look.ink.soft));
+        ui.checkbox(&mut self.settings.sound, w.sound);
+        let (about, ink) = match self.speaker.as_ref().and_then(Speaker::silence) {
+            None => (w.sound_about.to_owned(), look.ink.soft),
+            Some(Silence::NoPlayer(names)) => {
+                (format!("{} {}", w.no_player, names.join(", ")), look.ink.lesion)
+            }
+            Some(Silence::Failed(why) | Silence::NoFolder(why)) => {
+                (format!("{} {why}", w.sound_failed), look.ink.lesion)
+            }
+        };
+        ui.label(RichText::new(about).size(14.0).color(ink));
         ui.add_space(gap::S);
         ui.label(theme::eyebrow(look, w.keys));
         ui.label(RichText::new(w.keys_text).size(14.0).color(look.ink.soft));

@@ -1,11 +1,12 @@
 //! Marks: rules over the whole session, with the moment where each was closest to failing.
 
 use crate::scenario::case::Ledger;
-use crate::scenario::rule::{Decisive, Rule, Signals};
+use crate::scenario::rule::{Rule, Signals};
 use crate::scenario::signal::{FAMILIES, SIGNALS};
 use crate::session::Row;
 use crate::session::event::Tick;
 use crate::session::record::Record;
+use std::ops::Range;
 
 /// One mark, judged.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,15 +29,23 @@ pub struct MarkResult {
     pub unit: String,
     /// When it was decided.
     pub when: Option<Tick>,
-    /// What the rule asks for, moment by moment up to the end of the theatre: its margin, negative where it does not hold, where
-    /// a comparison in the same unit rules it.
-    pub course: Vec<(Tick, f64)>,
+    /// What the rule asks for, moment by moment up to the end of the theatre.
+    pub course: Course,
     /// Why it matters.
     pub why: String,
     /// Ids of sources.
     pub sources: Vec<String>,
     /// The objective that it serves.
     pub objective: String,
+}
+
+/// A rule's margin over time, in one of its units; comparisons in another unit only say whether it is asked at all.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Course {
+    /// The unit; empty for a count.
+    pub unit: String,
+    /// Moments where a comparison in that unit ruled, and by how much it held; negative where it did not.
+    pub points: Vec<(Tick, f64)>,
 }
 
 /// A row that stands for a second; on the ward each recorded stretch is read as its seconds, the events in the last.
@@ -77,15 +86,14 @@ pub fn marks(record: &Record) -> Vec<MarkResult> {
     let trace = &record.trace;
     let index = seconds(trace);
     let end = record.theatre_end();
-    let last = |&k: &usize| index[k].1 && trace[index[k].0].at <= end;
-    let theatre: Vec<usize> = (0..index.len()).filter(last).collect();
+    let theatre = index.partition_point(|&(i, _)| trace[i].at <= end);
     case.case
         .marks
         .iter()
         .map(|mark| {
             let rule = case.rule(&mark.rule);
             let Judged { met, margin, when, unit, course } =
-                rule.map(|rule| judge(rule, &mark.rule, trace, &index, &theatre)).unwrap_or_default();
+                rule.map(|rule| judge(rule, &mark.rule, trace, &index, theatre)).unwrap_or_default();
             MarkResult {
                 id: mark.id.clone(),
                 text: mark.text.clone(),
@@ -112,26 +120,41 @@ struct Judged {
     margin: Option<f64>,
     when: Option<Tick>,
     unit: String,
-    course: Vec<(Tick, f64)>,
+    course: Course,
 }
 
-fn judge(rule: &Rule, text: &str, trace: &[Row], index: &[(usize, bool)], theatre: &[usize]) -> Judged {
+fn judge(rule: &Rule, text: &str, trace: &[Row], index: &[(usize, bool)], theatre: usize) -> Judged {
     let samples = index.iter().map(|&(i, last)| Second { row: &trace[i], last });
-    let evaluation = rule.followed(1.0, samples, theatre);
-    let unit_of = |d: &Decisive| measured(text.get(d.span.clone())?);
-    let measured = evaluation.decisive.as_ref().and_then(unit_of);
-    let in_unit =
-        |d: &&Decisive| d.verdict.margin.is_finite() && measured.is_some() && unit_of(d) == measured;
-    let moments = evaluation.course.iter().filter(in_unit);
-    let course = moments.map(|d| (trace[index[d.sample].0].at, d.verdict.margin)).collect();
+    let evaluation = rule.offline(1.0, samples);
+    let clause = evaluation.decisive.as_ref().and_then(|d| text.get(d.span.clone())).unwrap_or("");
+    let measured = measured(clause);
     let sample = evaluation.decisive.as_ref().map(|d| d.sample).or(evaluation.weakest);
     Judged {
         met: evaluation.overall.is_some_and(|v| v.truth),
         margin: evaluation.overall.map(|v| v.margin).filter(|m| m.is_finite() && measured.is_some()),
         when: sample.and_then(|s| index.get(s)).map(|(i, _)| trace[*i].at),
         unit: measured.unwrap_or_default().into(),
-        course,
+        course: course(rule, text, trace, &index[..theatre]),
     }
+}
+
+/// The rule's margin in the first unit that it compares in; in counts where it has no other.
+fn course(rule: &Rule, text: &str, trace: &[Row], index: &[(usize, bool)]) -> Course {
+    let unit_of = |span: Range<usize>| text.get(span).filter(|t| is_comparison(t)).and_then(measured);
+    let units: Vec<&str> = rule.conditions().filter_map(unit_of).collect();
+    let Some(unit) = units.iter().find(|u| !u.is_empty()).or(units.first()).copied() else {
+        return Course::default();
+    };
+    let samples = index.iter().map(|&(i, last)| Second { row: &trace[i], last });
+    let verdicts = rule.course(1.0, samples, &|span| unit_of(span) == Some(unit));
+    let told = index.iter().zip(verdicts).filter(|((_, last), v)| *last && v.margin.is_finite());
+    Course { unit: unit.into(), points: told.map(|((i, _), v)| (trace[*i].at, v.margin)).collect() }
+}
+
+/// Is a part of a rule one comparison, and not a part that holds several?
+fn is_comparison(part: &str) -> bool {
+    !part.contains(" and ") && !part.contains(" or ") && part.contains(['<', '>', '='])
+        || part.contains(" between ")
 }
 
 /// The unit of the quantity that a clause compares; none where it asks only yes or no, as of an event or a flag.

@@ -11,7 +11,7 @@ mod sizing;
 
 pub use attention::looked;
 pub use decisions::{Alternative, Brier, Decision, decisions};
-pub use marks::{MarkResult, marks};
+pub use marks::{Course, MarkResult, marks};
 pub use risks::{RiskLine, RiskSum, risks, sums};
 pub use sizing::{Readers, Sizing, sizing};
 

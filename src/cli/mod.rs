@@ -65,6 +65,9 @@ enum Command {
     Print(print::PrintArgs),
     /// Begin a case file of your own from a commented starter
     New(new::NewArgs),
+    /// Lay a case file on the workbench: what is to be said about it, its vessels, phases and plays
+    #[cfg(feature = "app")]
+    Workbench(start::WorkbenchArgs),
     /// Explain a field, a signal, an order or a message
     Explain(explain::ExplainArgs),
     /// Go through every screen of the window and save a picture of each
@@ -85,6 +88,8 @@ pub fn main() -> ExitCode {
         None => start::open(),
         #[cfg(feature = "app")]
         Some(Command::Screens(a)) => screens::screens(&a),
+        #[cfg(feature = "app")]
+        Some(Command::Workbench(a)) => start::workbench(&a),
         Some(Command::Play(a)) => start::play(&a),
         Some(Command::Resume(a)) => start::resume(&a),
         Some(Command::Rehearse(a)) => rehearse::rehearse(&a),

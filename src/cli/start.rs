@@ -86,6 +86,30 @@ pub fn play(args: &PlayArgs) -> u8 {
     text_desk(&args.case, args.seed, mode, args.log.clone())
 }
 
+/// What `workbench` takes.
+#[cfg(feature = "app")]
+#[derive(clap::Args)]
+pub struct WorkbenchArgs {
+    /// A case file of your own
+    file: PathBuf,
+}
+
+/// Opens the window with a case file on the workbench.
+#[cfg(feature = "app")]
+pub fn workbench(args: &WorkbenchArgs) -> u8 {
+    if let Err(why) = library::text(&args.file.to_string_lossy()) {
+        return fail(why);
+    }
+    let options =
+        crate::desk::Options { workbench: Some(args.file.clone()), ..crate::desk::Options::default() };
+    match crate::desk::run(options) {
+        Ok(()) => 0,
+        Err(why) => {
+            fail(format!("no window: {why}. Without one, overwire check FILE tells the same of the text"))
+        }
+    }
+}
+
 /// Takes a session up again in the terminal.
 pub fn resume(args: &ResumeArgs) -> u8 {
     match Keeper::resume(&args.log) {

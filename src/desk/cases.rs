@@ -26,6 +26,8 @@ pub enum Choice {
     Unlogged(Arc<Loaded>, Mode),
     /// A log where it ends.
     Resume(PathBuf),
+    /// Onto the workbench: a file, or a copy of a built-in case.
+    Edit(String),
 }
 
 /// The shelf.
@@ -177,6 +179,9 @@ fn about(ui: &mut egui::Ui, look: &Look, on_shelf: &OnShelf, mode: &mut Mode) ->
                 ScrollArea::both().max_height(360.0).show(ui, |ui| {
                     ui.label(RichText::new(faults).monospace().color(look.ink.text));
                 });
+                if ui.button(w.bench_edit).on_hover_text(w.bench_edit_about).clicked() {
+                    choice = Some(Choice::Edit(on_shelf.name.clone()));
+                }
                 return;
             }
         };
@@ -214,6 +219,11 @@ fn about(ui: &mut egui::Ui, look: &Look, on_shelf: &OnShelf, mode: &mut Mode) ->
             None => w.unsigned.to_owned(),
         };
         ui.label(RichText::new(signed).size(14.0).color(look.ink.soft));
+        let own = library::BUILT_IN.iter().all(|(id, _)| *id != on_shelf.name);
+        let edit = ui.small_button(if own { w.bench_edit } else { w.bench_edit_copy });
+        if edit.on_hover_text(w.bench_edit_about).clicked() {
+            choice = Some(Choice::Edit(on_shelf.name.clone()));
+        }
     });
     choice
 }

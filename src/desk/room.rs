@@ -3,6 +3,7 @@
 //! It knows no window. The shell calls [`Desk::tick`] with the real time that passed and [`Desk::ui`] with an egui `Ui`;
 //! the tests do the same.
 
+mod bench;
 mod surround;
 
 use super::briefing::{BriefingScreen, Onward};
@@ -17,6 +18,7 @@ use super::settings::Settings;
 use super::sound::speaker::Speaker;
 use super::theatre::TheatreScreen;
 use super::theme::{self, Look};
+use super::workbench::Workbench;
 use crate::scenario::{Loaded, Order};
 use crate::session::log::Mode;
 use egui::{Frame, Key, Margin, Modifiers};
@@ -41,6 +43,8 @@ pub struct Options {
     pub resume: Option<PathBuf>,
     /// Where logs are kept; the user's own data folder when left out.
     pub folder: Option<PathBuf>,
+    /// A case file to lay on the workbench.
+    pub workbench: Option<PathBuf>,
 }
 
 /// The screens, in the order of a case.
@@ -49,6 +53,7 @@ pub struct Options {
 pub enum Screen {
     #[default]
     Cases,
+    Workbench,
     Briefing,
     Reading,
     Theatre,
@@ -65,6 +70,7 @@ impl Screen {
         let w = look.words;
         match self {
             Self::Cases => w.shelf,
+            Self::Workbench => w.bench,
             Self::Briefing => w.briefing,
             Self::Reading => w.reading,
             Self::Theatre => w.theatre,
@@ -81,6 +87,8 @@ pub struct Desk {
     screen: Screen,
     cases: CasesScreen,
     seat: Option<Seat>,
+    bench: Option<Workbench>,
+    jump: Option<bench::Jump>,
     briefing: BriefingScreen,
     reading: ReadingScreen,
     theatre: TheatreScreen,
@@ -113,6 +121,8 @@ impl Desk {
             screen: Screen::Cases,
             cases: CasesScreen::new(folder.as_deref(), own.as_deref()),
             seat: None,
+            bench: None,
+            jump: None,
             briefing: BriefingScreen::default(),
             reading: ReadingScreen::default(),
             theatre: TheatreScreen::default(),
@@ -128,7 +138,9 @@ impl Desk {
             logs: own,
             options,
         };
-        if let Some(log) = desk.options.resume.clone() {
+        if let Some(file) = desk.options.workbench.clone() {
+            desk.lay(&file)?;
+        } else if let Some(log) = desk.options.resume.clone() {
             desk.resume(&log)?;
         } else if let Some(name) = desk.options.case.clone() {
             let case = crate::records::library::case(&name)?;
@@ -183,7 +195,7 @@ impl Desk {
 
     /// Does anything move, so that frames are wanted all the time?
     pub fn running(&self) -> bool {
-        self.seat.as_ref().is_some_and(Seat::running)
+        self.jump.is_some() || self.seat.as_ref().is_some_and(Seat::running)
     }
 
     /// Opens a case at its start. Without a path the log goes to the desk's own folder.
@@ -249,7 +261,9 @@ impl Desk {
     /// # Errors
     /// When the log's last lines could not be written.
     pub fn leave(&mut self) -> Result<(), String> {
-        self.screen = Screen::Cases;
+        // An educator goes back to the file.
+        self.screen = if self.bench.is_some() { Screen::Workbench } else { Screen::Cases };
+        self.jump = None;
         let closed = self.seat.take().map_or(Ok(()), Seat::close);
         // The shelf is read anew afterwards: the log that was just ended stands on it.
         let own = self.logs.as_ref().and_then(|f| f.parent()).map(|f| f.join("cases"));
@@ -263,6 +277,9 @@ impl Desk {
             self.speaker = None;
         } else if self.speaker.is_none() {
             self.speaker = Some(Speaker::find());
+        }
+        if self.stride() {
+            return;
         }
         if let Some(seat) = &mut self.seat {
             seat.tick(seconds);
@@ -300,6 +317,13 @@ impl Desk {
     }
 
     fn body(&mut self, ui: &mut egui::Ui, look: &Look) {
+        if self.screen == Screen::Workbench {
+            return self.bench_ui(ui, look);
+        }
+        if let Some(state) = self.going_to() {
+            ui.label(theme::heading(format!("{} {state} …", look.words.bench_jumping)));
+            return;
+        }
         let Some(seat) = &mut self.seat else {
             if let Some(choice) = self.cases.ui(ui, look) {
                 self.choose(choice);
@@ -315,7 +339,7 @@ impl Desk {
             }
         }
         match self.screen {
-            Screen::Cases | Screen::Briefing => {
+            Screen::Cases | Screen::Workbench | Screen::Briefing => {
                 let (orders, onward) = self.briefing.ui(ui, look, seat);
                 seat.give(orders);
                 if let Some(onward) = onward {
@@ -356,6 +380,7 @@ impl Desk {
             Choice::Open(case, mode) => (self.open(Arc::clone(&case), mode, None), Some((case, mode))),
             Choice::Unlogged(case, mode) => (self.sit_down(case, mode, None, 1), None),
             Choice::Resume(log) => (self.resume(&log), None),
+            Choice::Edit(name) => (self.lay_named(&name), None),
         };
         if let Err(why) = done {
             // An examination without a log would be none.

@@ -168,6 +168,11 @@ impl Seat {
         self.start_clock();
     }
 
+    /// From here on the orders are the trainee's own.
+    pub fn unwatch(&mut self) {
+        self.player = None;
+    }
+
     /// Runs the clock as on the wall, or lets it stand.
     pub fn run_clock(&mut self, on: bool) {
         self.clock.pace = if on { Pace::Real } else { Pace::Paused };

@@ -237,7 +237,8 @@ fn a_rules_margin_has_its_course() {
     let record = script.record();
     let judgement = Judgement::of_record(&record);
     let mark = judgement.marks.iter().find(|m| m.rule == "never sbp > 110 mmHg").expect("the mark");
-    let margins: Vec<f64> = mark.course.iter().map(|p| p.1).collect();
+    let margins: Vec<f64> = mark.course.points.iter().map(|p| p.1).collect();
+    assert_eq!(mark.course.unit, "mmHg");
     assert_eq!(margins, [10.0, 5.0, -10.0, 20.0]);
     let page = page_of(&record);
     assert!(page.contains("below its line by 10.0 mmHg at 00:03"), "no strip");

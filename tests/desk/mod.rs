@@ -12,3 +12,5 @@ mod screens;
 mod sound;
 #[cfg(feature = "app")]
 mod window;
+#[cfg(feature = "ui")]
+mod workbench;

@@ -206,7 +206,8 @@ fn at_rest_the_window_stands_still() {
         if let Ok(percent) = words[2].parse::<f64>() {
             assert!(percent < REST_PERCENT, "{line}");
         }
-        let before = |word: &str| words[words.iter().position(|w| *w == word).unwrap() - 1].parse::<f64>().unwrap();
+        let before =
+            |word: &str| words[words.iter().position(|w| *w == word).unwrap() - 1].parse::<f64>().unwrap();
         assert!(before("frames") / before("s") < REST_FRAMES, "{line}");
     }
     std::fs::remove_dir_all(&home).unwrap();

@@ -55,12 +55,12 @@ pub(super) fn figure(marks: &[MarkResult], moments: &[Moment], end: Tick) -> Mar
 }
 
 fn least(mark: &MarkResult) -> Option<f64> {
-    mark.course.iter().map(|p| p.1).min_by(f64::total_cmp)
+    mark.course.points.iter().map(|p| p.1).min_by(f64::total_cmp)
 }
 
 /// Half a strip's height stands for this.
 fn full(mark: &MarkResult) -> f64 {
-    let sizes = || mark.course.iter().map(|p| p.1.abs());
+    let sizes = || mark.course.points.iter().map(|p| p.1.abs());
     let most = sizes().fold(0.0, f64::max);
     // A curve that is far from its line for most of the time is cut, so that the close moments can be seen.
     let close = 4.0 * least(mark).map_or(0.0, f64::abs);
@@ -68,9 +68,9 @@ fn full(mark: &MarkResult) -> f64 {
 }
 
 fn told(mark: &MarkResult, least: f64) -> String {
-    let when = mark.course.iter().find(|p| p.1 == least).map_or(Tick(0), |p| p.0);
+    let when = mark.course.points.iter().find(|p| p.1 == least).map_or(Tick(0), |p| p.0);
     let how = if least < 0.0 { "below" } else { "above" };
-    match words::by(least, &mark.unit).as_str() {
+    match words::by(least, &mark.course.unit).as_str() {
         "" | "just" => format!("at its line at {when}"),
         by => format!("{how} its line {by} at {when}"),
     }
@@ -79,10 +79,11 @@ fn told(mark: &MarkResult, least: f64) -> String {
 fn strip(out: &mut String, axis: Axis, mark: &MarkResult, top: f64) {
     let (zero, full) = (top + WORDS + HALF, full(mark));
     let y = |m: f64| zero - (m / full).clamp(-1.0, 1.0) * HALF;
-    let thin = (mark.course.len() / 700).max(1);
+    let thin = (mark.course.points.len() / 700).max(1);
     // A failure of a second must not fall between two of the points that are drawn.
     let points: Vec<(f64, f64)> = mark
         .course
+        .points
         .chunks(thin)
         .filter_map(|c| c.iter().min_by(|a, b| a.1.total_cmp(&b.1)))
         .map(|(at, m)| (axis.x(*at), *m))

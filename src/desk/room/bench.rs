@@ -8,7 +8,7 @@ use crate::records::library;
 use crate::scenario::rule::Signals;
 use crate::session::log::Mode;
 use crate::session::player::Player;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Ticks of the patient stepped in one frame on the way to a state: about a minute of theatre time.
 const STRIDE: u64 = 600;
@@ -107,9 +107,8 @@ impl Desk {
             self.jump = None;
             return false;
         };
-        let there = |seat: &Seat| {
-            seat.keeper().session().trace().last().is_some_and(|row| row.in_state(&jump.until))
-        };
+        let there =
+            |seat: &Seat| seat.keeper().session().trace().last().is_some_and(|row| row.in_state(&jump.until));
         // A second at a time: that is how finely states are recorded.
         let mut left = STRIDE / 10;
         while left > 0 && !there(seat) && seat.view().ended.is_none() && seat.watched() {
@@ -118,7 +117,8 @@ impl Desk {
         }
         if left > 0 {
             if !there(seat) {
-                self.notice = Some(format!("{} {}.", Look::of(&self.settings).words.bench_jump_missed, jump.until));
+                self.notice =
+                    Some(format!("{} {}.", Look::of(&self.settings).words.bench_jump_missed, jump.until));
             }
             seat.unwatch();
             seat.run_clock(false);
@@ -132,9 +132,4 @@ impl Desk {
     pub(super) fn going_to(&self) -> Option<&str> {
         self.jump.as_ref().map(|j| j.until.as_str())
     }
-}
-
-/// A case file named on the command line.
-pub(super) fn wanted(options: &super::Options) -> Option<PathBuf> {
-    options.workbench.clone()
 }

@@ -32,7 +32,8 @@ impl Desk {
             ui.label(RichText::new(look.words.name).font(theme::serif(21.0)).color(look.ink.accent));
             ui.add_space(gap::M);
             if self.seat.is_some() {
-                for screen in Screen::OF_A_CASE {
+                let bench = self.bench.as_ref().map(|_| Screen::Workbench);
+                for screen in bench.into_iter().chain(Screen::OF_A_CASE) {
                     if ui.selectable_label(self.screen == screen, screen.name(look)).clicked() {
                         self.screen = screen;
                     }
@@ -77,7 +78,8 @@ impl Desk {
                 .selected_text(self.screen.name(look))
                 .width(96.0)
                 .show_ui(ui, |ui| {
-                    for screen in Screen::OF_A_CASE {
+                    let bench = self.bench.as_ref().map(|_| Screen::Workbench);
+                    for screen in bench.into_iter().chain(Screen::OF_A_CASE) {
                         ui.selectable_value(&mut self.screen, screen, screen.name(look));
                     }
                 })

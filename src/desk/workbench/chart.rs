@@ -16,7 +16,14 @@ pub struct ChartPanel {
 
 impl ChartPanel {
     /// Shows it. A state that is pressed becomes the chosen one; those in `lit` are where a session stands.
-    pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, (case, edition): (&Loaded, u64), lit: &[String], chosen: &mut Option<String>) {
+    pub fn ui(
+        &mut self,
+        ui: &mut egui::Ui,
+        look: &Look,
+        (case, edition): (&Loaded, u64),
+        lit: &[String],
+        chosen: &mut Option<String>,
+    ) {
         if self.edition != edition {
             self.edition = edition;
             self.picture = Some(layout(&case.chart, &CaseWords { case }));
@@ -28,7 +35,8 @@ impl ChartPanel {
             let at = |p: Point| rect.min + vec2(8.0 + p.x as f32, 8.0 + p.y as f32);
             for shape in &picture.shapes {
                 let corner = at(shape.corner);
-                let area = Rect::from_min_size(corner, vec2(shape.size.width as f32, shape.size.height as f32));
+                let area =
+                    Rect::from_min_size(corner, vec2(shape.size.width as f32, shape.size.height as f32));
                 let Some(state) = shape.state else {
                     ui.painter().circle_filled(area.center(), 0.5 * area.width(), look.ink.soft);
                     continue;
@@ -37,14 +45,22 @@ impl ChartPanel {
                 let response = ui.interact(area, ui.id().with(("state", name)), Sense::click());
                 let is_lit = lit.iter().any(|l| l == name);
                 let is_chosen = chosen.as_deref() == Some(name);
-                response.widget_info(|| egui::WidgetInfo::selected(egui::WidgetType::Button, true, is_lit || is_chosen, name));
+                response.widget_info(|| {
+                    egui::WidgetInfo::selected(egui::WidgetType::Button, true, is_lit || is_chosen, name)
+                });
                 let fill = if is_lit { look.ink.lifted } else { look.ink.panel };
                 let edge = match (is_lit || is_chosen, response.has_focus() || response.hovered()) {
                     (true, _) => Stroke::new(2.5, look.ink.accent),
                     (false, true) => Stroke::new(1.5, look.ink.text),
                     (false, false) => Stroke::new(1.0, look.ink.line),
                 };
-                ui.painter().rect(area, if case.chart.kind(state) == StateKind::Parallel { 0.0 } else { 6.0 }, fill, edge, StrokeKind::Inside);
+                ui.painter().rect(
+                    area,
+                    if case.chart.kind(state) == StateKind::Parallel { 0.0 } else { 6.0 },
+                    fill,
+                    edge,
+                    StrokeKind::Inside,
+                );
                 for (i, line) in shape.lines.iter().enumerate() {
                     let place = pos2(area.center().x, area.top() + 6.0 + 15.0 * i as f32);
                     let ink = if i == 0 { look.ink.text } else { look.ink.soft };
@@ -52,7 +68,13 @@ impl ChartPanel {
                 }
                 // Never by colour alone.
                 if is_lit {
-                    ui.painter().text(area.right_top() + vec2(-6.0, 4.0), Align2::RIGHT_TOP, "▶", theme::plain(12.0), look.ink.accent);
+                    ui.painter().text(
+                        area.right_top() + vec2(-6.0, 4.0),
+                        Align2::RIGHT_TOP,
+                        "▶",
+                        theme::plain(12.0),
+                        look.ink.accent,
+                    );
                 }
                 if response.clicked() {
                     *chosen = Some(name.to_owned());

@@ -27,7 +27,14 @@ pub struct PlaysPanel {
 
 impl PlaysPanel {
     /// Shows them; returns where to go when one is to be watched.
-    pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, case: &Arc<Loaded>, fresh: bool, chosen: &mut Option<String>) -> Option<Onward> {
+    pub fn ui(
+        &mut self,
+        ui: &mut egui::Ui,
+        look: &Look,
+        case: &Arc<Loaded>,
+        fresh: bool,
+        chosen: &mut Option<String>,
+    ) -> Option<Onward> {
         let w = look.words;
         if self.digest != case.digest {
             *self = Self { digest: case.digest.clone(), ..Self::default() };
@@ -59,24 +66,45 @@ impl PlaysPanel {
                 ui.horizontal_wrapped(|ui| {
                     ui.label(RichText::new(&play.name).font(theme::bold(15.0)));
                     let watch = ui.small_button(w.bench_watch);
-                    watch.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, format!("{}: {}", w.bench_watch, play.name)));
+                    watch.widget_info(|| {
+                        egui::WidgetInfo::labeled(
+                            egui::WidgetType::Button,
+                            true,
+                            format!("{}: {}", w.bench_watch, play.name),
+                        )
+                    });
                     if watch.clicked() {
-                        onward = Some(Onward::Rehearse { case: Arc::clone(case), play: play.name.clone(), until: chosen.clone() });
+                        onward = Some(Onward::Rehearse {
+                            case: Arc::clone(case),
+                            play: play.name.clone(),
+                            until: chosen.clone(),
+                        });
                     }
                     let rehearse = ui.small_button(w.bench_rehearse);
-                    rehearse.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, format!("{}: {}", w.bench_rehearse, play.name)));
+                    rehearse.widget_info(|| {
+                        egui::WidgetInfo::labeled(
+                            egui::WidgetType::Button,
+                            true,
+                            format!("{}: {}", w.bench_rehearse, play.name),
+                        )
+                    });
                     if rehearse.clicked() && !self.waiting.contains(&play.name) {
                         self.waiting.push(play.name.clone());
                     }
-                    let busy = self.running.as_ref().is_some_and(|r| r.0 == play.name) || self.waiting.contains(&play.name);
+                    let busy = self.running.as_ref().is_some_and(|r| r.0 == play.name)
+                        || self.waiting.contains(&play.name);
                     match (busy, self.outcomes.get(&play.name)) {
                         (true, _) => ui.label(w.bench_running),
                         (false, None) => ui.label(""),
-                        (false, Some(Ok((ending, unmet)))) if unmet.is_empty() => ui.label(format!("✔ {}: {ending}", w.bench_as_stated)),
+                        (false, Some(Ok((ending, unmet)))) if unmet.is_empty() => {
+                            ui.label(format!("✔ {}: {ending}", w.bench_as_stated))
+                        }
                         (false, Some(Ok((ending, unmet)))) => ui.label(
                             RichText::new(format!("■ {ending}. {}", unmet.join("; "))).color(look.ink.lesion),
                         ),
-                        (false, Some(Err(why))) => ui.label(RichText::new(format!("■ {why}")).color(look.ink.lesion)),
+                        (false, Some(Err(why))) => {
+                            ui.label(RichText::new(format!("■ {why}")).color(look.ink.lesion))
+                        }
                     };
                 });
                 ui.add(egui::Label::new(RichText::new(&play.about).size(13.0).color(look.ink.soft)).wrap());

@@ -99,7 +99,9 @@ fn said(path: &str) -> String {
 
 /// What the anatomy comes to, as the sizing sheet has it.
 fn comes_to(case: &crate::scenario::Loaded) -> Vec<(&'static str, f64, &'static str)> {
-    let Some(sheet) = SizingSheet::measure(&case.tree, 0, case.case.patient.map_rest_mmhg) else { return Vec::new() };
+    let Some(sheet) = SizingSheet::measure(&case.tree, 0, case.case.patient.map_rest_mmhg) else {
+        return Vec::new();
+    };
     let mut out = vec![
         ("landing above the lesion, width", sheet.proximal.diameter_mm(), "mm"),
         ("landing above the lesion, length", sheet.proximal.lengths.centre_mm, "mm"),

@@ -124,7 +124,9 @@ impl Source {
         let on_disk = library::text(&self.path.to_string_lossy())?;
         if on_disk != self.text {
             self.reread()?;
-            return Err("the file was saved elsewhere meanwhile and has been read again; nothing was changed".into());
+            return Err(
+                "the file was saved elsewhere meanwhile and has been read again; nothing was changed".into(),
+            );
         }
         let decimals = number.decimals;
         let mut text = self.text.clone();

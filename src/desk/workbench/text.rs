@@ -75,7 +75,9 @@ impl TextPanel {
                 let galley = ui.painter().layout_no_wrap(text.to_owned(), theme::mono(13.0), look.ink.text);
                 let width = (60.0 + galley.size().x).max(ui.available_width());
                 let (rect, response) = ui.allocate_exact_size(vec2(width, LINE), Sense::hover());
-                response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Label, true, format!("{}: {text}", i + 1)));
+                response.widget_info(|| {
+                    egui::WidgetInfo::labeled(egui::WidgetType::Label, true, format!("{}: {text}", i + 1))
+                });
                 if self.shown == i + 1 {
                     ui.painter().rect_filled(rect, 2.0, look.ink.raised);
                 }
@@ -83,11 +85,25 @@ impl TextPanel {
                 ui.painter().text(number, Align2::RIGHT_CENTER, i + 1, theme::mono(11.0), look.ink.faint);
                 if let Some(level) = self.marked.get(i).copied().flatten() {
                     let (sign, ink) = sign(level, look);
-                    ui.painter().text(pos2(rect.left() + 46.0, rect.center().y), Align2::CENTER_CENTER, sign, theme::bold(11.0), ink);
+                    ui.painter().text(
+                        pos2(rect.left() + 46.0, rect.center().y),
+                        Align2::CENTER_CENTER,
+                        sign,
+                        theme::bold(11.0),
+                        ink,
+                    );
                     let foot = rect.bottom() - 1.0;
-                    ui.painter().hline(rect.left() + 58.0..=rect.left() + 58.0 + galley.size().x, foot, egui::Stroke::new(1.0, ink));
+                    ui.painter().hline(
+                        rect.left() + 58.0..=rect.left() + 58.0 + galley.size().x,
+                        foot,
+                        egui::Stroke::new(1.0, ink),
+                    );
                 }
-                ui.painter().galley(pos2(rect.left() + 58.0, rect.center().y - 0.5 * galley.size().y), galley, look.ink.text);
+                ui.painter().galley(
+                    pos2(rect.left() + 58.0, rect.center().y - 0.5 * galley.size().y),
+                    galley,
+                    look.ink.text,
+                );
             }
         });
     }
@@ -95,7 +111,15 @@ impl TextPanel {
     fn told(&mut self, ui: &mut egui::Ui, look: &Look, source: &Source) {
         let count = |level| source.found.iter().filter(|d| d.level == level).count();
         let w = look.words;
-        let head = format!("{} {} · {} {} · {} {}", count(Level::Fault), w.bench_faults, count(Level::Doubt), w.bench_doubts, count(Level::Advice), w.bench_advice);
+        let head = format!(
+            "{} {} · {} {} · {} {}",
+            count(Level::Fault),
+            w.bench_faults,
+            count(Level::Doubt),
+            w.bench_doubts,
+            count(Level::Advice),
+            w.bench_advice
+        );
         ui.label(theme::eyebrow(look, &head));
         ScrollArea::vertical().auto_shrink([false, false]).id_salt("told").show(ui, |ui| {
             for d in &source.found {
@@ -105,7 +129,8 @@ impl TextPanel {
                 if !d.expected.is_empty() {
                     said += &format!(" (expected {})", d.expected);
                 }
-                let label = egui::Label::new(RichText::new(&said).color(ink).size(14.0)).wrap().sense(Sense::click());
+                let label =
+                    egui::Label::new(RichText::new(&said).color(ink).size(14.0)).wrap().sense(Sense::click());
                 let response = ui.add(label);
                 response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Link, true, &said));
                 if response.clicked() {
@@ -117,7 +142,9 @@ impl TextPanel {
                         if ui.small_button(w.bench_copy).on_hover_text(w.bench_copy_about).clicked() {
                             ui.ctx().copy_text(d.hint.clone());
                         }
-                        ui.add(egui::Label::new(RichText::new(&d.hint).size(13.0).color(look.ink.soft)).wrap());
+                        ui.add(
+                            egui::Label::new(RichText::new(&d.hint).size(13.0).color(look.ink.soft)).wrap(),
+                        );
                     });
                 }
             }

@@ -36,7 +36,8 @@ impl VesselsPanel {
         let w = look.words;
         let size = vec2(ui.available_width(), ui.available_height().max(240.0));
         let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
-        response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Other, true, w.bench_vessels_about));
+        response
+            .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Other, true, w.bench_vessels_about));
         if response.dragged() {
             let moved = response.drag_delta();
             self.turn += 0.01 * moved.x;
@@ -46,7 +47,8 @@ impl VesselsPanel {
             ui.input(|i| {
                 let step = |less, more| f32::from(i.key_down(more)) - f32::from(i.key_down(less));
                 self.turn += 0.04 * step(egui::Key::ArrowLeft, egui::Key::ArrowRight);
-                self.tilt = (self.tilt + 0.04 * step(egui::Key::ArrowUp, egui::Key::ArrowDown)).clamp(-1.5, 1.5);
+                self.tilt =
+                    (self.tilt + 0.04 * step(egui::Key::ArrowUp, egui::Key::ArrowDown)).clamp(-1.5, 1.5);
             });
         }
         let (tubes, names) = self.seen(tree);
@@ -60,11 +62,15 @@ impl VesselsPanel {
         let at = |p: egui::Vec2| rect.center() + (p - middle) * scale;
         let painter = ui.painter_at(rect);
         painter.rect_filled(rect, 6.0, look.ink.film);
-        let (near, far) = tubes.iter().fold((f32::MIN, f32::MAX), |(n, f), t| (n.max(t.depth), f.min(t.depth)));
+        let (near, far) =
+            tubes.iter().fold((f32::MIN, f32::MAX), |(n, f), t| (n.max(t.depth), f.min(t.depth)));
         for t in &tubes {
             let light = 0.45 + 0.55 * (t.depth - far) / (near - far).max(1.0);
             let ink = if t.lesion { look.ink.lesion } else { shade(look.ink.vessel, 1.6) };
-            painter.line_segment([at(t.from), at(t.to)], Stroke::new((t.width_mm * scale).max(1.0), shade(ink, light)));
+            painter.line_segment(
+                [at(t.from), at(t.to)],
+                Stroke::new((t.width_mm * scale).max(1.0), shade(ink, light)),
+            );
         }
         let mut taken: Vec<egui::Rect> = Vec::new();
         for (name, end) in names {

@@ -20,9 +20,6 @@ pub struct Evaluation {
     /// The comparison, event, state or choice that the overall margin comes from, and when. `None` if it
     /// comes from a window without samples.
     pub decisive: Option<Decisive>,
-    /// Of a rule that asks for `always`, `never` or `eventually`: what it asks for at each of the samples that were picked, as
-    /// the one condition there that its margin comes from. Of another rule: its own verdict there, likewise.
-    pub course: Vec<Decisive>,
 }
 
 /// The one condition at the one moment that decided a rule.
@@ -32,26 +29,40 @@ pub struct Decisive {
     pub sample: usize,
     /// What, as bytes of the rule's text.
     pub span: Range<usize>,
-    /// Its own verdict there; in a course that of what the rule asks for.
+    /// Its own verdict there.
     pub verdict: Verdict,
 }
 
-/// Evaluates over all samples, `dt_s` seconds apart; the course at those in `picked`.
+/// Evaluates over all samples, `dt_s` seconds apart.
 pub(super) fn evaluate<S: Signals>(
     program: &Program,
     dt_s: f64,
     samples: impl IntoIterator<Item = S>,
-    picked: &[usize],
 ) -> Evaluation {
-    let table = Table { program, dt_s, columns: columns(program, dt_s, samples) };
+    let table = Table { program, dt_s, columns: columns(program, dt_s, samples, &|_| true) };
     let root = program.nodes.len().saturating_sub(1);
     let (overall, decisive) = match table.length() {
         0 => (None, None),
         _ => (Some(table.anchored(root)), table.decisive(root, None)),
     };
-    let course = table.course(root, picked);
     let verdicts = table.columns.into_iter().next_back().unwrap_or_default();
-    Evaluation { weakest: weakest(&verdicts, 0..verdicts.len()), verdicts, overall, decisive, course }
+    Evaluation { weakest: weakest(&verdicts, 0..verdicts.len()), verdicts, overall, decisive }
+}
+
+/// What a rule asks for, sample by sample: of `always`, `never` and `eventually` what stands under them, of any other rule the rule.
+/// Conditions that `keeps` turns down, by their place in the text, decide by their truth alone and lend no margin.
+pub(super) fn course<S: Signals>(
+    program: &Program,
+    dt_s: f64,
+    samples: impl IntoIterator<Item = S>,
+    keeps: &dyn Fn(Range<usize>) -> bool,
+) -> Vec<Verdict> {
+    let root = program.nodes.len().saturating_sub(1);
+    let asked = match program.nodes.get(root).map(|n| &n.op) {
+        Some(Op::Always(_, p) | Op::Eventually(_, p)) => *p,
+        _ => root,
+    };
+    columns(program, dt_s, samples, keeps).into_iter().nth(asked).unwrap_or_default()
 }
 
 /// The verdicts of every node at every sample.
@@ -59,15 +70,18 @@ fn columns<S: Signals>(
     program: &Program,
     dt_s: f64,
     samples: impl IntoIterator<Item = S>,
+    keeps: &dyn Fn(Range<usize>) -> bool,
 ) -> Vec<Vec<Verdict>> {
     let mut columns: Vec<Vec<Verdict>> = vec![Vec::new(); program.nodes.len()];
     let (mut counters, mut counts) = (Counter::all(program, dt_s), Vec::new());
+    let kept: Vec<bool> = program.nodes.iter().map(|node| keeps(node.span.clone())).collect();
     let mut length = 0;
     for sample in samples {
         length += 1;
         Counter::push_all(&mut counters, program, &sample, &mut counts);
-        for (node, column) in program.nodes.iter().zip(&mut columns) {
-            column.extend(node.op.leaf(&sample, &counts));
+        for ((node, column), kept) in program.nodes.iter().zip(&mut columns).zip(&kept) {
+            let leaf = node.op.leaf(&sample, &counts);
+            column.extend(leaf.map(|v| if *kept { v } else { Verdict::crisp(v.truth) }));
         }
     }
     for place in 0..columns.len() {
@@ -125,18 +139,6 @@ impl Table<'_> {
     /// The sample from which a condition sees the whole session.
     fn anchor(&self, op: &Op) -> usize {
         if op.looks_ahead() { 0 } else { self.length() - 1 }
-    }
-
-    fn course(&self, root: usize, picked: &[usize]) -> Vec<Decisive> {
-        let asked = match self.program.nodes.get(root).map(|n| &n.op) {
-            Some(Op::Always(_, p) | Op::Eventually(_, p)) => *p,
-            _ => root,
-        };
-        let at = |&k: &usize| {
-            let verdict = *self.columns.get(asked)?.get(k)?;
-            Some(Decisive { sample: k, verdict, ..self.decisive(asked, Some(k))? })
-        };
-        picked.iter().filter_map(at).collect()
     }
 
     /// The leaf and moment that a node's margin comes from; at its anchor, or at sample `at`.

@@ -109,17 +109,24 @@ impl Rule {
 
     /// The verdicts over a recording with samples `dt_s` seconds apart.
     pub fn offline<S: Signals>(&self, dt_s: f64, samples: impl IntoIterator<Item = S>) -> Evaluation {
-        self.followed(dt_s, samples, &[])
+        evaluation::evaluate(&self.program, dt_s, samples)
     }
 
-    /// The same with its course at some of the samples.
-    pub fn followed<S: Signals>(
+    /// What the rule asks for, sample by sample: of `always`, `never` and `eventually` what stands under them, of any other rule
+    /// the rule itself. Conditions that `keeps` turns down, by their bytes in the rule's text, decide by their truth and lend no
+    /// margin, so that margins in different units do not meet.
+    pub fn course<S: Signals>(
         &self,
         dt_s: f64,
         samples: impl IntoIterator<Item = S>,
-        picked: &[usize],
-    ) -> Evaluation {
-        evaluation::evaluate(&self.program, dt_s, samples, picked)
+        keeps: &dyn Fn(std::ops::Range<usize>) -> bool,
+    ) -> Vec<Verdict> {
+        evaluation::course(&self.program, dt_s, samples, keeps)
+    }
+
+    /// The bytes of every condition in the rule's text that compares, asks for an event, a state or a choice.
+    pub fn conditions(&self) -> impl Iterator<Item = std::ops::Range<usize>> {
+        self.program.nodes.iter().map(|node| node.span.clone())
     }
 }
 

@@ -76,7 +76,7 @@ mod tests {
     fn a_tight_sleeve_seeps_as_plates_do() {
         let sleeve = Sleeve { stent_mm: 9.0, artery_mm: 8.0, reach_mm: [20.0, 20.0] };
         let g = sleeve.film_mm() * 1e-3;
-        let q = 2.0 * std::f64::consts::PI * 8e-3 * g.powi(3) * AT_PA / (12.0 * MU * 20e-3);
+        let q = 2.0 * std::f64::consts::PI * 8e-3 * ops::powi(g, 3) * AT_PA / (12.0 * MU * 20e-3);
         let hole = q / (DISCHARGE * (2.0 * AT_PA / RHO).sqrt()) * 1e6;
         assert!((sleeve.seep_mm2() / hole - 1.0).abs() < 0.02, "{} {hole}", sleeve.seep_mm2());
         assert!(sleeve.seep_mm2() < 0.05);

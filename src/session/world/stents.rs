@@ -107,7 +107,8 @@ impl World {
         {
             let lumen = rail.diameter_mm(&tree, 0.5 * (span_mm.0 + span_mm.1));
             if self.narrowed.contains_key(&(leg.name, Narrows::Flap)) {
-                self.narrow(leg.name, Narrows::Flap, (diameter_mm / lumen).powi(2).min(1.0));
+                let ratio = diameter_mm / lumen;
+                self.narrow(leg.name, Narrows::Flap, (ratio * ratio).min(1.0));
             }
         }
         if !stent.covered {

@@ -162,17 +162,16 @@ impl MonitorPanel {
         let split = rect.right() - 122.0;
         let film = Rect::from_min_max(rect.min, pos2(split, rect.bottom()));
         ui.painter().rect_filled(film, 6.0, look.ink.film);
-        ui.painter().text(
-            film.min + vec2(7.0, 4.0),
-            Align2::LEFT_TOP,
-            name,
-            theme::plain(11.0),
-            look.ink.faint,
-        );
-        trace.paint(ui.painter(), film.shrink2(vec2(3.0, 7.0)), low, high, look.ink.trace, look);
+        // The name has the top of the film to itself.
+        let name = ui.painter().layout_no_wrap(name.to_owned(), theme::plain(11.0), look.ink.soft);
+        let mut swept = film.shrink2(vec2(3.0, 5.0));
+        swept.min.y += name.size().y - 3.0;
+        ui.painter().galley(film.min + vec2(7.0, 2.0), name, look.ink.soft);
+        trace.paint(ui.painter(), swept, low, high, look.ink.trace, look);
         let ink: Color32 = alarm.map_or(look.ink.text, |p| look.ink.alarm(p));
         let x = split + 10.0;
-        let room = rect.right() - x;
+        // The alarm's mark stands beside the number, never on it.
+        let room = rect.right() - x - if alarm.is_some() { 24.0 } else { 0.0 };
         let mut size = 34.0;
         let mut big = ui.painter().layout_no_wrap(number.big.clone(), theme::bold(size), ink);
         while big.size().x > room && size > 16.0 {

@@ -83,13 +83,7 @@ pub fn paint_vessel(painter: &Painter, ruler: &Ruler, rail: &RailView, caret: Op
     for (label, from, to) in &rail.grafts {
         if let Some((a, b)) = ruler.stretch(*from, *to) {
             fabric(painter, Rect::from_x_y_ranges(a..=b, band.shrink2(vec2(0.0, 3.0)).y_range()), ink.fabric);
-            painter.text(
-                pos2(0.5 * (a + b), band.center().y),
-                Align2::CENTER_CENTER,
-                label,
-                theme::bold(13.0),
-                ink.text,
-            );
+            graft_name(painter, label, a, b, band.center().y, look);
         }
     }
     for wall in [band.top(), band.bottom()] {
@@ -166,6 +160,22 @@ pub fn paint_lane(
         );
     }
     tip_names(painter, ruler, lane, line, look);
+}
+
+/// The graft's name on its fabric, or as much of its end, where the sizes stand, as has room; all of it is in the text twin.
+fn graft_name(painter: &Painter, label: &str, a: f32, b: f32, y: f32, look: &Look) {
+    let after_comma = |text: &'_ str| text.split_once(", ").map(|(_, rest)| rest.to_owned());
+    let mut text = Some(label.to_owned());
+    while let Some(name) = text {
+        let galley = painter.layout_no_wrap(name.clone(), theme::bold(13.0), look.ink.text);
+        if galley.size().x + 14.0 < b - a {
+            let at = Rect::from_center_size(pos2(0.5 * (a + b), y), galley.size() + vec2(8.0, 0.0));
+            painter.rect_filled(at, 4.0, look.ink.film.gamma_multiply(0.85));
+            painter.galley(at.min + vec2(4.0, 0.0), galley, look.ink.text);
+            return;
+        }
+        text = after_comma(&name);
+    }
 }
 
 fn zones(painter: &Painter, ruler: &Ruler, rail: &RailView, look: &Look) {

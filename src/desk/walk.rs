@@ -15,6 +15,7 @@ use crate::session::player::Player;
 use bevy::prelude::*;
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::time::Real;
+use bevy::window::{PrimaryWindow, RequestRedraw};
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
@@ -139,6 +140,7 @@ const PICTURES: &[Step] = &[
     Step::Hold,
     Step::Shot("6-run"),
     Step::Pass(placed),
+    Step::Hold,
     Step::Shot("7-graft"),
     Step::Turn(Screen::Recovery),
     Step::Pass(second_day),
@@ -177,8 +179,9 @@ fn ran(seat: &Seat) -> bool {
     !seat.view().runs.is_empty()
 }
 
+/// A graft lies in the vessel, and a run after that shows it.
 fn placed(seat: &Seat) -> bool {
-    !seat.view().rail.grafts.is_empty()
+    !seat.view().rail.grafts.is_empty() && seat.view().runs.len() > 1
 }
 
 fn second_day(seat: &Seat) -> bool {
@@ -196,6 +199,16 @@ pub fn plugin(app: &mut App, walk: Walk, report: Rc<RefCell<Report>>) {
     let walking =
         Walking { walk, steps, step: 0, frames: 0, waiting: false, began: Duration::ZERO, cpu_s: 0.0 };
     app.insert_resource(walking).insert_non_send(Shared(report)).add_systems(Last, go);
+    app.add_systems(Update, step_aside);
+}
+
+/// Puts the pointer into a corner, so that it lights nothing up in a picture.
+fn step_aside(mut window: Single<&mut Window, With<PrimaryWindow>>, mut done: Local<bool>) {
+    if window.visible && !*done {
+        let corner = window.size() - Vec2::ONE;
+        window.set_cursor_position(Some(corner));
+        *done = true;
+    }
 }
 
 fn go(world: &mut World) {
@@ -279,6 +292,8 @@ fn go(world: &mut World) {
         if done {
             w.step += 1;
             w.frames = 0;
+            // The next step begins now and not when a resting window wakes.
+            world.write_message(RequestRedraw);
         }
     });
 }

@@ -36,21 +36,28 @@ impl Default for Draft {
 }
 
 impl QuestionPanel {
-    /// Shows the questions, the oldest first, and returns answers.
+    /// Shows the questions and returns answers.
     pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, asks: &[AskView], now: Tick) -> Vec<Order> {
         self.drafts.retain(|id, _| asks.iter().any(|a| a.id == *id));
         if !asks.iter().any(|a| Some(&a.id) == self.open.as_ref()) {
             self.open = pressing(asks).map(|a| a.id.clone());
         }
-        let mut orders = Vec::new();
-        for ask in asks {
-            if self.open.as_ref() == Some(&ask.id) {
-                let draft = self.drafts.entry(ask.id.clone()).or_default();
-                orders.extend(card(ui, look, ask, draft, now));
-            } else if folded(ui, look, ask, now) {
-                self.open = Some(ask.id.clone());
+        // The folded lines stand over the open card, where no length of it can push them out of sight.
+        let mut next = None;
+        for ask in asks.iter().filter(|a| Some(&a.id) != self.open.as_ref()) {
+            if folded(ui, look, ask, now) {
+                next = Some(ask.id.clone());
             }
             ui.add_space(gap::S);
+        }
+        let mut orders = Vec::new();
+        if let Some(ask) = asks.iter().find(|a| Some(&a.id) == self.open.as_ref()) {
+            let draft = self.drafts.entry(ask.id.clone()).or_default();
+            orders.extend(card(ui, look, ask, draft, now));
+            ui.add_space(gap::S);
+        }
+        if next.is_some() {
+            self.open = next;
         }
         orders
     }

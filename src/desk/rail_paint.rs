@@ -344,7 +344,8 @@ fn tip_names(painter: &Painter, ruler: &Ruler, lane: Rect, line: &LineView, look
             theme::plain(12.0),
             look.ink.soft,
         );
-        let x = ruler.x(item.tip_mm).min(ruler.x1() - galley.size().x).max(end + 10.0);
+        // A little beside the tip, whose handle is a line through this row too.
+        let x = (ruler.x(item.tip_mm) + 5.0).min(ruler.x1() - galley.size().x).max(end + 10.0);
         if x + galley.size().x > ruler.x1() + Ruler::RIGHT {
             continue;
         }

@@ -163,7 +163,9 @@ impl Desk {
         let room = ui.ctx().content_rect().size() - egui::vec2(80.0, 90.0);
         let response = modal.show(ui.ctx(), |ui| {
             ui.set_width(room.x.min(460.0));
-            ScrollArea::vertical().max_height(room.y).show(ui, |ui| self.settings_page(ui, look)).inner
+            // It takes the height that it needs before it scrolls.
+            let scroll = ScrollArea::vertical().max_height(room.y).min_scrolled_height(room.y);
+            scroll.show(ui, |ui| self.settings_page(ui, look)).inner
         });
         if response.inner || response.should_close() {
             self.settings_open = false;

@@ -7,10 +7,11 @@ use super::say;
 use super::theme::{self, Look, gap};
 use crate::anatomy::{Rail, Site};
 use crate::imaging::ct::{ANGIO, SOFT, calliper_mm};
-use crate::imaging::{Beam, Body, Scan, Slice};
+use crate::imaging::{Scan, Slice};
 use crate::math::Streams;
 use crate::scenario::Loaded;
 use crate::scenario::order::{Measured, Plane};
+use crate::session::planned_body;
 use egui::{Color32, ColorImage, Key, Pos2, Rect, Sense, TextureHandle, TextureOptions, pos2, vec2};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -375,7 +376,7 @@ impl Reader {
         let (give, got) = channel();
         // Without a worker no section comes, and the report can still be read.
         let _ = std::thread::Builder::new().name("ct".into()).spawn(move || {
-            let body = Body::new(&case.tree, &Beam::default());
+            let body = planned_body(&case);
             let scan = Scan::new(&case.tree, &[], Some(&body));
             while let Ok(mut cut) = asked.recv() {
                 // Only the newest wish counts.

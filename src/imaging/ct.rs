@@ -227,7 +227,7 @@ impl<'a> Scan<'a> {
         if self.noise_hu <= 0.0 {
             return;
         }
-        let gauss = Gauss::new();
+        let gauss = Gauss::table();
         let mut noise: Vec<f32> = Vec::with_capacity(hu.len() + 4);
         while noise.len() < hu.len() {
             noise.extend(gauss.four(stream));
@@ -344,18 +344,19 @@ impl Tube {
             let stretch = &self.frames[start..i];
             let reach = self.reach_mm[start..i].iter().copied().fold(0.0, f64::max);
             let Some((columns, rows)) = plane.window(stretch.iter().map(|f| f.at), reach) else { continue };
-            let mut guess = 0;
+            let mut nearest = Nearest::of(stretch, self.step_mm);
             for row in rows {
-                for column in columns.clone() {
+                let mut column = columns.start;
+                while column < columns.end {
                     let p = plane.point(column as f64, row as f64);
-                    let (k, d) = nearest(stretch, guess, p, self.step_mm);
-                    guess = k;
-                    if d > self.reach_mm[start + k] + self.step_mm {
-                        continue;
-                    }
-                    if let Some(place) = self.place(start + k, p) {
+                    let (k, d) = nearest.to(p);
+                    if d <= self.reach_mm[start + k] + self.step_mm
+                        && let Some(place) = self.place(start + k, p)
+                    {
                         put(row * plane.size.0 + column, place);
                     }
+                    // Nothing is in reach before the distance has been walked off.
+                    column += 1 + ((d - reach - self.step_mm).max(0.0) / plane.pixel_mm) as usize;
                 }
             }
         }
@@ -383,18 +384,76 @@ impl Tube {
     }
 }
 
-/// Index and distance of the frame nearest to a point, walking from a guess and then leaping over what cannot be nearer.
-fn nearest(frames: &[Frame], guess: usize, p: Vec3, step_mm: f64) -> (usize, f64) {
-    let mut best = (guess, frames[guess].at.distance(p));
-    let mut i = 0;
-    while i < frames.len() {
-        let d = frames[i].at.distance(p);
-        if d < best.1 {
-            best = (i, d);
+/// The frame nearest to a point that moves by small steps.
+struct Nearest<'a> {
+    frames: &'a [Frame],
+    step_mm: f64,
+    best: usize,
+    /// Where the whole stretch was last searched, what was best there, and the least distance there of any frame far along
+    /// from that.
+    searched: Vec3,
+    found: usize,
+    elsewhere_mm: f64,
+}
+
+/// Frames on each side of the best that are tried at every step.
+const ABOUT: usize = 8;
+/// How much farther than the best a frame may be for a search of the whole stretch to measure it, mm.
+const MARGIN_MM: f64 = 8.0;
+
+impl<'a> Nearest<'a> {
+    fn of(frames: &'a [Frame], step_mm: f64) -> Self {
+        Self {
+            frames,
+            step_mm,
+            best: 0,
+            searched: Vec3::new(f64::MAX, 0.0, 0.0),
+            found: 0,
+            elsewhere_mm: 0.0,
         }
-        i += (((d - best.1) / step_mm) as usize).max(1);
     }
-    best
+
+    /// Index and distance.
+    fn to(&mut self, p: Vec3) -> (usize, f64) {
+        let moved = p.distance(self.searched);
+        let mut here = (self.best, self.frames[self.best].at.distance(p));
+        // Downhill along the axis.
+        for up in [true, false] {
+            loop {
+                let next = if up { here.0 + 1 } else { here.0.wrapping_sub(1) };
+                let Some(f) = self.frames.get(next) else { break };
+                let d = f.at.distance(p);
+                if d >= here.1 {
+                    break;
+                }
+                here = (next, d);
+            }
+        }
+        if here.1 > self.elsewhere_mm - moved || here.0.abs_diff(self.found) > ABOUT / 2 {
+            here = self.search(p);
+        }
+        self.best = here.0;
+        here
+    }
+
+    /// Over the whole stretch, leaping over what cannot be near.
+    fn search(&mut self, p: Vec3) -> (usize, f64) {
+        let mut best = (self.best, self.frames[self.best].at.distance(p));
+        let mut seen = Vec::with_capacity(self.frames.len());
+        let mut i = 0;
+        while let Some(f) = self.frames.get(i) {
+            let d = f.at.distance(p);
+            if d < best.1 {
+                best = (i, d);
+            }
+            seen.push((i, d));
+            i += (((d - best.1 - MARGIN_MM) / self.step_mm) as usize).max(1);
+        }
+        let far = seen.iter().filter(|s| s.0.abs_diff(best.0) > ABOUT).map(|s| s.1);
+        self.elsewhere_mm = far.fold(best.1 + MARGIN_MM, f64::min);
+        (self.searched, self.found) = (p, best.0);
+        best
+    }
 }
 
 impl Plane {
@@ -431,7 +490,6 @@ impl Scan<'_> {
     /// Soft tissue, enhanced heart, bones and lung vessels on a plane.
     fn trunk(&self, body: &Body, plane: &Plane) -> Vec<f32> {
         let (w, h) = plane.size;
-        let tissues = body.anatomy().tissues;
         let water = Beam::default().mu(Material::Water);
         let ct = Beam { kvp: 120.0 };
         let per_mg_ml = 1000.0 * ct.mu_iodine() / ct.mu(Material::Water);
@@ -439,7 +497,8 @@ impl Scan<'_> {
             let p = plane.point(x as f64, y as f64) - body.shift();
             let here = body.anatomy().at(p);
             let mut hu = 1000.0 * (here.mu / water - 1.0);
-            let pool = if here.lung < 0.5 { soft::enhanced_pools(p) } else { 0.0 };
+            let apart = here.lung >= 0.5 || body.anatomy().beside(p);
+            let pool = if apart { 0.0 } else { soft::enhanced_pools(p) };
             if pool > 0.0 {
                 hu += pool * per_mg_ml * (1.0 + 0.08 * f64::from(value_noise(p * 0.11)));
             }
@@ -473,27 +532,10 @@ impl Scan<'_> {
                 }
             }
         }
-        let mut bone = vec![0.0f32; w * h];
-        let mut inside = vec![false; w * h];
-        for (solid, ball) in body.bones().zip(&self.bones) {
-            each_inside(solid, ball, plane, |i, p| {
-                let mottle = if solid.mottle > 0.0 {
-                    1.0 + solid.mottle * f64::from(value_noise(p * 0.9))
-                } else {
-                    1.0
-                };
-                bone[i] += (solid.mu_per_cm * mottle) as f32;
-                inside[i] = true;
-            });
-        }
-        for i in (0..w * h).filter(|&i| inside[i]) {
-            // Bones are drawn as what they add to soft tissue at 60 keV; at CT energies that is a fifth less.
-            let mu = (tissues.soft + f64::from(bone[i])).clamp(tissues.fat, tissues.cortical);
-            hu[i] = (1000.0 * ((tissues.soft + 0.8 * (mu - tissues.soft)) / water - 1.0)) as f32;
-        }
+        let inside = self.bones_into(body, plane, &mut hu);
         for (solid, ball) in body.lung_vessels().iter().zip(&self.lung_vessels) {
             each_inside(solid, ball, plane, |i, _| {
-                if lung[i] > 0.5 && !inside[i] {
+                if lung[i] > 0.5 && inside[i] == 0 {
                     hu[i] = LUNG_VESSEL_HU as f32;
                 }
             });
@@ -501,6 +543,51 @@ impl Scan<'_> {
         hu
     }
 }
+
+impl Scan<'_> {
+    /// Lays the bones over soft tissue, as the mean of a slice as thick as usual; returns in how many of the slice's layers
+    /// each pixel is bone.
+    fn bones_into(&self, body: &Body, plane: &Plane, hu: &mut [f32]) -> Vec<u8> {
+        let tissues = body.anatomy().tissues;
+        let water = Beam::default().mu(Material::Water);
+        let normal = plane.right.cross(plane.down);
+        let mut layers = vec![0u8; hu.len()];
+        let mut sum = vec![0.0f32; hu.len()];
+        let mut bone = vec![0.0f32; hu.len()];
+        // Which layer last met each pixel, and the pixels that this one meets.
+        let mut met = vec![0u8; hu.len()];
+        let mut hit: Vec<usize> = Vec::new();
+        for layer in 1..=LAYERS {
+            let off = SLICE_MM * ((f64::from(layer) - 0.5) / f64::from(LAYERS) - 0.5);
+            let plane = Plane { middle: plane.middle + normal * off, ..*plane };
+            for (solid, ball) in body.bones().zip(&self.bones) {
+                each_inside(solid, ball, &plane, |i, p| {
+                    let mottle =
+                        if solid.mottle > 0.0 { solid.mottle * f64::from(value_noise(p * 0.9)) } else { 0.0 };
+                    if met[i] != layer {
+                        (met[i], bone[i]) = (layer, 0.0);
+                        hit.push(i);
+                    }
+                    bone[i] += (solid.mu_per_cm * (1.0 + mottle)) as f32;
+                });
+            }
+            for i in hit.drain(..) {
+                // Bones are drawn as what they add to soft tissue at 60 keV; at CT energies that is a fifth less.
+                let mu = (tissues.soft + f64::from(bone[i])).clamp(tissues.fat, tissues.cortical);
+                sum[i] += (1000.0 * ((tissues.soft + 0.8 * (mu - tissues.soft)) / water - 1.0)) as f32;
+                layers[i] += 1;
+            }
+        }
+        for ((h, n), s) in hu.iter_mut().zip(&layers).zip(&sum) {
+            *h += (s - f32::from(*n) * *h) / f32::from(LAYERS);
+        }
+        layers
+    }
+}
+
+/// Thickness of a slice, mm (usual for an angiographic CT), and the layers that it is the mean of.
+const SLICE_MM: f64 = 1.5;
+const LAYERS: u8 = 6;
 
 /// Calls `put` for each pixel inside a solid.
 fn each_inside(
@@ -514,12 +601,14 @@ fn each_inside(
         return;
     }
     let Some((columns, rows)) = plane.window(std::iter::once(middle), reach) else { return };
+    let step = plane.right * plane.pixel_mm;
     for row in rows {
-        for column in columns.clone() {
-            let p = plane.point(column as f64, row as f64);
-            if solid.contains(p) {
-                put(row * plane.size.0 + column, p);
-            }
+        let Some((from, to)) = solid.span(plane.point(0.0, row as f64), step) else { continue };
+        let (from, to) = (from.max(columns.start as f64).ceil(), to.min(columns.end as f64 - 1.0));
+        let mut x = from;
+        while x <= to {
+            put(row * plane.size.0 + x as usize, plane.point(x, row as f64));
+            x += 1.0;
         }
     }
 }

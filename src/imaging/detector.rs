@@ -37,7 +37,6 @@ pub struct Panel {
     mode: Detector,
     shutter: Vec<f32>,
     gain: f32,
-    gauss: Gauss,
 }
 
 impl Panel {
@@ -47,7 +46,7 @@ impl Panel {
         let gain = exposure(line, &shutter, pixels);
         // A coarser pixel counts more quanta, a finer one fewer.
         let quanta = mode.quanta.map(|q| q * (512.0 / pixels as f32) * (512.0 / pixels as f32));
-        Self { pixels, mode: Detector { quanta, ..mode }, shutter, gain, gauss: Gauss::new() }
+        Self { pixels, mode: Detector { quanta, ..mode }, shutter, gain }
     }
     /// Open (1) and shut (0) parts of the field.
     pub fn shutter(&self) -> &[f32] {
@@ -72,10 +71,11 @@ impl Panel {
             veil(&mut signal, n, self.mode.veil);
         }
         if let Some(q) = self.mode.quanta {
+            let (gauss, per) = (Gauss::table(), 1.0 / q);
             for four in signal.chunks_mut(4) {
-                for (v, g) in four.iter_mut().zip(self.gauss.four(stream)) {
-                    let mean = *v * q;
-                    *v = (mean + g * mean.max(0.0).sqrt()).max(0.5) / q;
+                for (v, g) in four.iter_mut().zip(gauss.four(stream)) {
+                    let mean = (*v * q).max(0.0);
+                    *v = (mean + g * mean.sqrt()).max(0.5) * per;
                 }
             }
         }
@@ -129,34 +129,28 @@ fn exposure(line: &[f32], shutter: &[f32], n: usize) -> f32 {
 /// Separable three-point blur, of rows of `n`, of standard deviation `sigma` pixels: the weights that give that variance.
 pub fn blur3(a: &mut [f32], n: usize, sigma: f32) {
     let w = (0.5 * sigma * sigma).min(0.32);
-    if w <= 0.0 {
+    if w <= 0.0 || a.is_empty() {
         return;
     }
     let c = 1.0 - 2.0 * w;
-    let mut above = vec![0.0f32; n];
+    let mut above = a[..n].to_vec();
     let mut row = vec![0.0f32; n];
+    // One place more on each side, where the edge repeats.
+    let mut mixed = vec![0.0f32; n + 2];
     let rows = a.len() / n;
     for y in 0..rows {
         let (head, tail) = a.split_at_mut(y * n + n);
         let here = &mut head[y * n..];
         row.copy_from_slice(here);
-        if y == 0 {
-            above.copy_from_slice(&row);
-        }
         let below: &[f32] = if y + 1 < rows { &tail[..n] } else { &row };
-        for x in 0..n {
-            here[x] = c * row[x] + w * (above[x] + below[x]);
+        for ((m, r), (u, d)) in mixed[1..].iter_mut().zip(&row).zip(above.iter().zip(below)) {
+            *m = c * r + w * (u + d);
         }
-        above.copy_from_slice(&row);
-    }
-    for line in a.chunks_mut(n) {
-        let mut left = line[0];
-        for x in 0..line.len() - 1 {
-            let here = line[x];
-            line[x] = c * here + w * (left + line[x + 1]);
-            left = here;
+        (mixed[0], mixed[n + 1]) = (mixed[1], mixed[n]);
+        for (h, m) in here.iter_mut().zip(mixed.windows(3)) {
+            *h = c * m[1] + w * (m[0] + m[2]);
         }
-        line[n - 1] = c * line[n - 1] + w * (left + line[n - 1]);
+        std::mem::swap(&mut above, &mut row);
     }
 }
 
@@ -176,18 +170,22 @@ fn veil(signal: &mut [f32], n: usize, part: f32) {
     super::picture::enlarge_onto(&sum, m, n, |i, v| signal[i] = signal[i] * (1.0 - part) + part * v);
 }
 
-/// Mean over blocks.
+/// Mean over blocks: an `n` picture to `m`.
 pub fn shrink(a: &[f32], n: usize, m: usize) -> Vec<f32> {
+    // Where each block begins; the last entry is where all end.
+    let edge: Vec<usize> = (0..=m).map(|k| (k * n).div_ceil(m)).collect();
     let mut out = vec![0.0f32; m * m];
-    let mut count = vec![0.0f32; m * m];
-    for y in 0..n {
-        let row = (y * m / n) * m;
-        for x in 0..n {
-            let k = row + x * m / n;
-            out[k] += a[y * n + x];
-            count[k] += 1.0;
+    let mut line = vec![0.0f32; n];
+    for (rows, out) in edge.windows(2).zip(out.chunks_mut(m)) {
+        line.fill(0.0);
+        for row in a[rows[0] * n..rows[1] * n].chunks(n) {
+            line.iter_mut().zip(row).for_each(|(l, v)| *l += v);
+        }
+        for (o, columns) in out.iter_mut().zip(edge.windows(2)) {
+            let block = &line[columns[0]..columns[1]];
+            let count = block.len() * (rows[1] - rows[0]);
+            *o = block.iter().sum::<f32>() / count.max(1) as f32;
         }
     }
-    out.iter_mut().zip(&count).for_each(|(v, c)| *v /= c.max(1.0));
     out
 }

@@ -4,6 +4,7 @@
 //! automatic exposure holds; the patient's transmission and the inverse square law give the rest.
 
 use super::attenuation::{Beam, Material};
+use super::body::soft::HALF_AXES_MM;
 use super::pose::{Pose, View};
 use crate::math::{Vec3, ops};
 
@@ -22,13 +23,33 @@ pub const FLUORO_UGY: f64 = 0.040;
 /// See [`FLUORO_UGY`].
 pub const RUN_UGY: f64 = 3.0;
 
-/// Levels that call for a look (NCRP report 168, 2010; from memory): peak skin dose 3 Gy, reference kerma 5 Gy, product
-/// 500 Gy cm², fluoroscopy 60 min.
-pub const ALERTS: [(&str, f64); 4] = [
-    ("peak skin dose (Gy)", 3.0),
-    ("reference air kerma (Gy)", 5.0),
-    ("kerma-area product (Gy cm2)", 500.0),
-    ("fluoroscopy time (min)", 60.0),
+/// Pulses of fluoroscopy and frames of a subtracted run, per second (usual settings for the aorta, no source).
+pub const FLUORO_PER_S: f64 = 15.0;
+/// See [`FLUORO_PER_S`].
+pub const RUN_PER_S: f64 = 3.0;
+/// Kerma at the detector is held at its stated value down to this field; a smaller one takes more in proportion, so that
+/// the magnified picture is no noisier (assumed: between none and the inverse square, as makers differ).
+const FULL_FIELD_MM: f64 = 380.0;
+
+/// A quantity with published levels: the operator is told at the first, the second calls for follow-up of the skin.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Level {
+    /// What it is.
+    pub quantity: &'static str,
+    /// Its unit.
+    pub unit: &'static str,
+    /// First notification.
+    pub notify: f64,
+    /// Substantial dose.
+    pub substantial: f64,
+}
+
+/// NCRP report 168 (2010), tables of first notification and of substantial radiation dose; from memory.
+pub const LEVELS: [Level; 4] = [
+    Level { quantity: "peak skin dose", unit: "Gy", notify: 2.0, substantial: 3.0 },
+    Level { quantity: "air kerma at the reference point", unit: "Gy", notify: 3.0, substantial: 5.0 },
+    Level { quantity: "kerma-area product", unit: "Gy cm2", notify: 300.0, substantial: 500.0 },
+    Level { quantity: "fluoroscopy time", unit: "min", notify: 30.0, substantial: 60.0 },
 ];
 
 /// One exposure.
@@ -56,13 +77,24 @@ pub fn frame(pose: &Pose, detector_ugy: f64, transmission: f64) -> Exposure {
     Exposure { reference_mgy: reference_ugy * 1e-3, kap_gy_cm2: reference_ugy * 1e-6 * area_cm2 }
 }
 
+/// See [`trunk_transmission`].
+pub const CHEST_OF_WATER: f64 = 0.69;
+
+/// Half width and half depth of a patient's trunk, mm: the drawn adult's, scaled as the radius of the cylinder of the same
+/// mass and height (Lindskoug, Br. J. Radiol. 65:431, 1992; from memory), against 75 kg and 175 cm.
+pub fn trunk_half_axes_mm(mass_kg: f64, height_cm: f64) -> (f64, f64) {
+    let scale = ((mass_kg / 75.0) * (175.0 / height_cm.max(50.0))).max(0.1).sqrt();
+    (HALF_AXES_MM.0 * scale, HALF_AXES_MM.1 * scale)
+}
+
 /// Transmission of the primary beam through a trunk of the given half axes (left-right, front-back), mm, along the view's
-/// axis: for dose when no picture is drawn. The chest is taken as 0.6 of water on average (assumed).
+/// axis: for dose when no picture is drawn. So much of water is the drawn adult's chest in seven views from the front to the
+/// side, 0.66 to 0.73 in each: the automatic exposure looks through spine and mediastinum.
 pub fn trunk_transmission(pose: &Pose, half_axes_mm: (f64, f64), beam: &Beam) -> f64 {
     let d = pose.beam_axis();
     let (u, v) = (d.x / half_axes_mm.0, d.y / half_axes_mm.1);
     let chord_cm = 0.2 / (u * u + v * v).sqrt().max(1e-3);
-    ops::exp(-0.6 * beam.mu(Material::Water) * chord_cm)
+    ops::exp(-CHEST_OF_WATER * beam.mu(Material::Water) * chord_cm)
 }
 
 /// All radiation so far.
@@ -92,20 +124,25 @@ impl DoseRecord {
         self.kap_gy_cm2 += each.kap_gy_cm2 * frames;
         self.skin.add(pose, each.reference_mgy * frames);
     }
-    /// Levels that have been passed, in words, with the value.
-    pub fn alerts(&self) -> Vec<(&'static str, f64)> {
-        let values = [
-            self.skin.peak_mgy() / 1000.0,
-            self.reference_mgy / 1000.0,
-            self.kap_gy_cm2,
-            self.fluoro_s / 60.0,
-        ];
-        ALERTS
-            .iter()
-            .zip(values)
-            .filter(|((_, level), v)| v >= level)
-            .map(|((name, _), v)| (*name, v))
-            .collect()
+    /// Fluoroscopy for so long.
+    pub fn screen(&mut self, pose: &Pose, beam: &Beam, seconds: f64) {
+        self.fluoro_s += seconds;
+        self.add(pose, self.held(pose, beam, FLUORO_UGY), FLUORO_PER_S * seconds);
+    }
+    /// A subtracted run of so long, its mask included.
+    pub fn run(&mut self, pose: &Pose, beam: &Beam, seconds: f64) {
+        let frames = 1 + (RUN_PER_S * seconds.max(0.0)) as u32;
+        self.run_frames += frames;
+        self.add(pose, self.held(pose, beam, RUN_UGY), f64::from(frames));
+    }
+    /// One exposure as the automatic exposure holds it behind this trunk.
+    fn held(&self, pose: &Pose, beam: &Beam, detector_ugy: f64) -> Exposure {
+        let detector_ugy = detector_ugy * (FULL_FIELD_MM / pose.field_mm).max(1.0);
+        frame(pose, detector_ugy, trunk_transmission(pose, self.skin.half_axes_mm(), beam))
+    }
+    /// The quantities of [`LEVELS`], in their order and units.
+    pub fn quantities(&self) -> [f64; 4] {
+        [self.skin.peak_mgy() / 1000.0, self.reference_mgy / 1000.0, self.kap_gy_cm2, self.fluoro_s / 60.0]
     }
 }
 
@@ -116,6 +153,9 @@ pub struct SkinMap {
     half_depth_mm: f64,
     /// Row (z) by row, then angle; mGy.
     dose_mgy: Vec<f64>,
+    peak_mgy: f64,
+    /// The patches that the last pose's beam entered by, with their dose for each unit at the reference point.
+    entry: Option<(Pose, Vec<(usize, f64)>)>,
 }
 
 /// Patches around the trunk and along it, and the span of z that they cover, mm.
@@ -125,7 +165,8 @@ const Z_MM: (f64, f64) = (-500.0, 300.0);
 
 impl SkinMap {
     fn new(half_width_mm: f64, half_depth_mm: f64) -> Self {
-        Self { half_width_mm, half_depth_mm, dose_mgy: vec![0.0; AROUND * ALONG] }
+        let dose_mgy = vec![0.0; AROUND * ALONG];
+        Self { half_width_mm, half_depth_mm, dose_mgy, peak_mgy: 0.0, entry: None }
     }
     /// Position of a patch and its outward normal.
     fn patch(&self, k: usize) -> (Vec3, Vec3) {
@@ -136,25 +177,38 @@ impl SkinMap {
         (Vec3::new(c * self.half_width_mm, s * self.half_depth_mm, z), normal)
     }
     fn add(&mut self, pose: &Pose, reference_mgy: f64) {
+        let known = self.entry.take().filter(|e| e.0 == *pose);
+        let (pose, patches) = known.unwrap_or_else(|| (*pose, self.entered(pose)));
+        for &(k, factor) in &patches {
+            self.dose_mgy[k] += reference_mgy * factor;
+            self.peak_mgy = self.peak_mgy.max(self.dose_mgy[k]);
+        }
+        self.entry = Some((pose, patches));
+    }
+    /// Patches that the beam enters by, and the dose there for each unit of air kerma at the reference point.
+    fn entered(&self, pose: &Pose) -> Vec<(usize, f64)> {
         let view: View = pose.view(100);
         let open = |x: f64, y: f64| {
             let (u, v) = ((x + 0.5) / 100.0, (y + 0.5) / 100.0);
             let s = pose.shutter;
             u > s.left && u < 1.0 - s.right && v > s.top && v < 1.0 - s.bottom
         };
-        for k in 0..self.dose_mgy.len() {
+        let dose = |k: usize| {
             let (at, normal) = self.patch(k);
             let (x, y, depth) = view.project(at);
-            if depth > 0.0 && open(x, y) && normal.dot(at - view.source) < 0.0 {
-                let d = at.distance(view.source);
-                let r = (pose.sod_mm - REFERENCE_MM) / d;
-                self.dose_mgy[k] += reference_mgy * r * r * BACKSCATTER * TABLE * SKIN_TO_AIR;
-            }
-        }
+            let entered = depth > 0.0 && open(x, y) && normal.dot(at - view.source) < 0.0;
+            let r = (pose.sod_mm - REFERENCE_MM) / at.distance(view.source);
+            entered.then_some((k, r * r * BACKSCATTER * TABLE * SKIN_TO_AIR))
+        };
+        (0..self.dose_mgy.len()).filter_map(dose).collect()
+    }
+    /// Half width and half depth of the trunk, mm.
+    pub fn half_axes_mm(&self) -> (f64, f64) {
+        (self.half_width_mm, self.half_depth_mm)
     }
     /// Highest skin dose, mGy.
     pub fn peak_mgy(&self) -> f64 {
-        self.dose_mgy.iter().copied().fold(0.0, f64::max)
+        self.peak_mgy
     }
     /// Patches along and around, and their doses (row of z by row; angle from the left side towards the back), mGy.
     pub fn patches(&self) -> (usize, usize, &[f64]) {
@@ -162,10 +216,11 @@ impl SkinMap {
     }
 }
 
+/// Contrast volume over filtration rate, ml per ml/min, above which acute kidney injury was more frequent after coronary
+/// work (Laskey et al., J. Am. Coll. Cardiol. 50:584, 2007; from memory).
+pub const CONTRAST_PER_EGFR: f64 = 3.7;
+
 /// Contrast volume against kidney function.
-///
-/// Volume over eGFR above 3.7 went with acute kidney injury after coronary work (Laskey et al., J. Am. Coll. Cardiol.
-/// 50:584, 2007).
 pub fn contrast_over_egfr(volume_ml: f64, egfr_ml_min: f64) -> f64 {
     volume_ml / egfr_ml_min.max(1.0)
 }

@@ -8,14 +8,20 @@ pub fn exp_neg(x: f32) -> f32 {
     let y = (-x).clamp(-80.0, 80.0) * std::f32::consts::LOG2_E;
     // Nearest whole power of two, by the rounding of a large addend.
     const ROUND: f32 = 12_582_912.0;
-    let whole = (y + ROUND) - ROUND;
-    let f = y - whole;
+    let lifted = y + ROUND;
+    let f = y - (lifted - ROUND);
     // 2^f on [-1/2, 1/2]: the Taylor series to the sixth power.
     let p = 1.0
         + f * (std::f32::consts::LN_2
             + f * (0.240_226_5
                 + f * (0.055_504_11 + f * (0.009_618_129 + f * (0.001_333_356 + f * 0.000_154_035)))));
-    p * f32::from_bits(((whole as i32 + 127) << 23) as u32)
+    // The lifted number's last bits are that whole number: moved up, they are an exponent.
+    p * f32::from_bits((lifted.to_bits() << 23).wrapping_add(127 << 23))
+}
+
+/// A grey of 0 to 255 below a number of that range, without the checks of a cast.
+pub fn grey(x: f32) -> u8 {
+    ((x - 0.4999) + 12_582_912.0).to_bits() as u8
 }
 
 /// Natural logarithm of a positive normal number.
@@ -46,5 +52,9 @@ mod tests {
             assert!((got - want).abs() < 1e-6, "ln {x}: {got} {want}");
         }
         assert!(super::exp_neg(200.0) < 1e-30);
+        for k in 0..25_500u32 {
+            let x = k as f32 * 0.01 + 0.003;
+            assert_eq!(super::grey(x), x as u8, "{x}");
+        }
     }
 }

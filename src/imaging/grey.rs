@@ -2,7 +2,7 @@
 
 use super::ImagingError;
 use super::detector::{blur3, shrink};
-use super::fast::exp_neg;
+use super::fast::{exp_neg, grey};
 use super::lettering;
 use super::picture::{enlarge, gaussian, percentile};
 
@@ -122,8 +122,9 @@ impl SubtractionDisplay {
                 let e = v + self.edge * (0.25 * (v - f) + 0.9 * (f - b));
                 let t = e / self.window_nats;
                 // A soft knee towards black keeps structure in the densest vessel.
-                let t = if t > 0.65 { 0.65 + 0.35 * (1.0 - exp_neg((t - 0.65) / 0.35)) } else { t };
-                ((self.background * (1.0 - t)).clamp(0.0, 1.0) * 255.0 * s) as u8
+                let knee = 0.65 + 0.35 * (1.0 - exp_neg((t - 0.65) / 0.35));
+                let t = if t > 0.65 { knee } else { t };
+                grey((self.background * (1.0 - t)).clamp(0.0, 1.0) * 255.0 * s)
             })
             .collect();
         Grey { width: n, height: n, pixels }
@@ -168,7 +169,7 @@ impl NativeDisplay {
             .map(|(v, s)| {
                 let g = (1.0 - (v - lo) / span).clamp(0.0, 1.0);
                 let g = 0.55 * g + 0.45 * g * g * (3.0 - 2.0 * g);
-                ((12.0 + 228.0 * g) * s) as u8
+                grey((12.0 + 228.0 * g) * s)
             })
             .collect();
         Grey { width: n, height: n, pixels }

@@ -174,6 +174,20 @@ struct Inside {
     depth: [f32; CROSSINGS],
 }
 
+impl Inside {
+    /// Nearest first; there are two of them but for bent vessels.
+    fn sort(&mut self) {
+        let depth = &mut self.depth[..self.count];
+        for i in 1..depth.len() {
+            let mut j = i;
+            while j > 0 && depth[j - 1].abs() > depth[j].abs() {
+                depth.swap(j - 1, j);
+                j -= 1;
+            }
+        }
+    }
+}
+
 fn gather(view: &View, cells: &Cells, crossings: &[Crossing]) -> PathMatrix {
     let count = view.pixels * view.pixels;
     let mut first = vec![0u32; count + 1];
@@ -220,16 +234,24 @@ fn gather(view: &View, cells: &Cells, crossings: &[Crossing]) -> PathMatrix {
                 out.unpaired += 1;
                 r.count = 0;
             }
-            r.depth[..r.count].sort_unstable_by(|a, b| a.abs().total_cmp(&b.abs()));
+            r.sort();
         }
+        if row.is_empty() {
+            out.start.push(out.cell.len() as u32);
+            continue;
+        }
+        let ray = blend.ray(p);
         for r in &row {
             let (mut length, mut moment) = (0.0f32, 0.0f32);
+            let parents = &ancestors[usize::from(r.tube)];
             for pair in r.depth[..r.count].chunks_exact(2) {
                 let (a, b) = (pair[0].abs(), pair[1].abs());
                 let mut d = b - a;
-                for other in row.iter().filter(|o| ancestors[usize::from(r.tube)].contains(&o.tube)) {
-                    for q in other.depth[..other.count].chunks_exact(2) {
-                        d -= (b.min(q[1].abs()) - a.max(q[0].abs())).max(0.0);
+                if !parents.is_empty() {
+                    for other in row.iter().filter(|o| parents.contains(&o.tube)) {
+                        for q in other.depth[..other.count].chunks_exact(2) {
+                            d -= (b.min(q[1].abs()) - a.max(q[0].abs())).max(0.0);
+                        }
                     }
                 }
                 if d > 0.0 {
@@ -238,7 +260,7 @@ fn gather(view: &View, cells: &Cells, crossings: &[Crossing]) -> PathMatrix {
                 }
             }
             if length > LEAST_MM {
-                blend.push(&mut out, p, r.cell, length, moment / length - LIFT);
+                blend.push(&mut out, ray, r.cell, length, moment / length - LIFT);
             }
         }
         out.start.push(out.cell.len() as u32);
@@ -264,54 +286,63 @@ fn ancestors(cells: &Cells) -> Vec<Vec<u16>> {
 /// linearly along the vessel instead of in steps.
 struct Blend<'a> {
     view: &'a View,
-    cells: &'a Cells,
-    /// Cell towards the vessel's start and end, by cell.
-    neighbours: Vec<[u32; 2]>,
-    station: Vec<u16>,
+    cells: Vec<Along>,
+}
+
+/// How a cell lies along its vessel: the place of a ray's point at distance `d` from the source is
+/// `offset + d * (ray . step)`, in cells from this one's middle.
+#[derive(Clone, Copy)]
+struct Along {
+    step: [f32; 3],
+    offset: f32,
+    /// Cell towards the vessel's start and end.
+    neighbours: [u32; 2],
 }
 
 impl<'a> Blend<'a> {
     fn new(view: &'a View, cells: &'a Cells) -> Self {
-        let mut neighbours = vec![[OUTSIDE; 2]; cells.len()];
-        let mut station = vec![0; cells.len()];
+        let nowhere = Along { step: [0.0; 3], offset: 0.0, neighbours: [OUTSIDE; 2] };
+        let mut out = vec![nowhere; cells.len()];
         for tube in &cells.tubes {
+            let along = |i: usize, neighbours: [u32; 2]| {
+                let (a, b) = (tube.centre[i], tube.centre[i + 1]);
+                let step = (b - a) * (1.0 / (b - a).dot(b - a));
+                let offset = (view.source - (a + b) * 0.5).dot(step);
+                Along { step: [step.x, step.y, step.z].map(|v| v as f32), offset: offset as f32, neighbours }
+            };
+            let last = tube.stations - 1;
             for i in 0..tube.stations {
                 for l in 0..tube.lanes() {
-                    let c = tube.lane(i, l);
-                    station[c] = i as u16;
-                    if i > 0 {
-                        neighbours[c][0] = tube.lane(i - 1, l) as u32;
-                    }
-                    if i + 1 < tube.stations {
-                        neighbours[c][1] = tube.lane(i + 1, l) as u32;
-                    }
+                    let before = if i > 0 { tube.lane(i - 1, l) as u32 } else { OUTSIDE };
+                    let after = if i < last { tube.lane(i + 1, l) as u32 } else { OUTSIDE };
+                    out[tube.lane(i, l)] = along(i, [before, after]);
                 }
             }
             for (i, k, c) in tube.recess_cells() {
-                station[c] = i as u16;
-                let same = |j: usize| tube.lined[j] == tube.lined[i];
-                if i > 0 && same(i - 1) {
-                    neighbours[c][0] = tube.recess_at(i - 1, k).map_or(OUTSIDE, |c| c as u32);
-                }
-                if i + 1 < tube.stations && same(i + 1) {
-                    neighbours[c][1] = tube.recess_at(i + 1, k).map_or(OUTSIDE, |c| c as u32);
-                }
+                let at = |j: usize| {
+                    let same = tube.lined[j] == tube.lined[i];
+                    tube.recess_at(j, k).filter(|_| same).map_or(OUTSIDE, |c| c as u32)
+                };
+                let before = if i > 0 { at(i - 1) } else { OUTSIDE };
+                let after = if i < last { at(i + 1) } else { OUTSIDE };
+                out[c] = along(i, [before, after]);
             }
         }
-        Self { view, cells, neighbours, station }
+        Self { view, cells: out }
     }
 
-    fn push(&self, out: &mut PathMatrix, pixel: usize, cell: u16, length_mm: f32, middle_mm: f32) {
-        let c = usize::from(cell);
-        let tube = &self.cells.tubes[usize::from(self.cells.tube_of[c])];
-        let i = usize::from(self.station[c]);
+    /// Unit vector of a pixel's ray.
+    fn ray(&self, pixel: usize) -> [f32; 3] {
         let n = self.view.pixels;
-        let ray = self.view.ray((pixel % n) as f64, (pixel / n) as f64);
-        let at = self.view.source + ray * ((f64::from(middle_mm) + self.view.sod_mm) / ray.norm());
-        let (a, b) = (tube.centre[i], tube.centre[i + 1]);
-        let along = b - a;
-        let u = ((at - (a + b) * 0.5).dot(along) / along.dot(along)).clamp(-0.5, 0.5) as f32;
-        let next = self.neighbours[c][usize::from(u > 0.0)];
+        let r = self.view.ray((pixel % n) as f64, (pixel / n) as f64).unit();
+        [r.x, r.y, r.z].map(|v| v as f32)
+    }
+
+    fn push(&self, out: &mut PathMatrix, ray: [f32; 3], cell: u16, length_mm: f32, middle_mm: f32) {
+        let Along { step, offset, neighbours } = self.cells[usize::from(cell)];
+        let slope = ray[0] * step[0] + ray[1] * step[1] + ray[2] * step[2];
+        let u = (offset + (middle_mm + self.view.sod_mm as f32) * slope).clamp(-0.5, 0.5);
+        let next = neighbours[usize::from(u > 0.0)];
         let share = if next == OUTSIDE { 0.0 } else { u.abs() };
         let cm = length_mm * 0.1;
         out.cell.push(cell);

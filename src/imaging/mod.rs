@@ -28,7 +28,7 @@ pub mod solid;
 pub mod transport;
 
 pub use attenuation::{Beam, Material};
-pub use body::Body;
+pub use body::{Body, Spill};
 pub use cells::Cells;
 pub use ct::{Plane, Scan, Slice};
 pub use detector::Detector;

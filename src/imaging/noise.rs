@@ -1,14 +1,16 @@
 //! Smooth random fields and fast Gaussian draws, the same on every machine.
 
 use crate::math::rng::Stream;
-use crate::math::{Streams, Vec3};
+use crate::math::{Vec3, ops};
+use std::sync::OnceLock;
 
 /// Smooth noise in [-1, 1] with features one unit across: random values on a whole-number grid, blended with flat ends.
 pub fn value_noise(p: Vec3) -> f32 {
     let split = |x: f64| {
-        let i = x.floor();
-        let t = (x - i) as f32;
-        (i as i64 as u32, t * t * (3.0 - 2.0 * t))
+        // The whole number below, without a call.
+        let i = x as i64 - i64::from(x < (x as i64) as f64);
+        let t = (x - i as f64) as f32;
+        (i as u32, t * t * (3.0 - 2.0 * t))
     };
     let ((i, a), (j, b), (k, c)) = (split(p.x), split(p.y), split(p.z));
     let mix = |s: f32, t: f32, u: f32| s + (t - s) * u;
@@ -36,32 +38,41 @@ pub fn quirk(label: u32, part: u32) -> f64 {
     f64::from(scramble(label.wrapping_mul(31).wrapping_add(part)) & 0xffff) / 32768.0 - 1.0
 }
 
-/// Normal deviates from a table: one 64-bit draw of a stream gives four.
-#[derive(Clone, Debug)]
+/// Normal deviates by the method of Box and Muller (Ann. Math. Stat. 29:610, 1958) with its radius and its angle from tables
+/// small enough to stay near the processor: one 64-bit draw of a stream gives four.
+#[derive(Debug)]
 pub struct Gauss {
-    table: Vec<f32>,
+    radius: [f32; RADII],
+    /// Cosines of one turn and a quarter: a sine is the cosine a quarter before.
+    turn: [f32; TURN + TURN / 4],
 }
 
+const RADII: usize = 4096;
+const TURN: usize = 1024;
+
 impl Gauss {
-    /// The table, always the same one: 65536 quantile-like draws whose mean is taken out and whose variance is one.
-    pub fn new() -> Self {
-        let mut stream = Streams::new(0).named("imaging/gauss-table");
-        let mut draws: Vec<f64> = (0..32768).map(|_| stream.normal()).collect();
-        let power = draws.iter().map(|z| z * z).sum::<f64>() / draws.len() as f64;
-        let scale = 1.0 / power.sqrt();
-        draws.iter_mut().for_each(|z| *z *= scale);
-        let table = draws.iter().flat_map(|&z| [z as f32, -z as f32]).collect();
-        Self { table }
+    /// The table, always the same one, scaled so that its variance is one.
+    pub fn table() -> &'static Self {
+        static TABLE: OnceLock<Gauss> = OnceLock::new();
+        TABLE.get_or_init(|| {
+            let square = |i: usize| -2.0 * ops::ln((i as f64 + 0.5) / RADII as f64);
+            let mean = (0..RADII).map(square).sum::<f64>() / RADII as f64;
+            let angle = |i: usize| std::f64::consts::TAU * (i as f64 + 0.5) / TURN as f64;
+            Self {
+                radius: std::array::from_fn(|i| (square(i) * 2.0 / mean).sqrt() as f32),
+                turn: std::array::from_fn(|i| ops::cos(angle(i)) as f32),
+            }
+        })
     }
     /// Four deviates.
     pub fn four(&self, stream: &mut Stream) -> [f32; 4] {
-        let b = stream.bits();
-        [0, 16, 32, 48].map(|k| self.table[((b >> k) & 0xffff) as usize])
+        let bits = stream.bits();
+        let ([a, b], [c, d]) = (self.pair(bits as u32), self.pair((bits >> 32) as u32));
+        [a, b, c, d]
     }
-}
-
-impl Default for Gauss {
-    fn default() -> Self {
-        Self::new()
+    fn pair(&self, bits: u32) -> [f32; 2] {
+        let r = self.radius[bits as usize % RADII];
+        let at = (bits >> 12) as usize % TURN;
+        [r * self.turn[at], r * self.turn[at + TURN / 4]]
     }
 }

@@ -13,11 +13,15 @@ pub struct Label {
     pub at: (f64, f64),
 }
 
+/// Height that the caption takes at 512 pixels.
+const CAPTION_PX: f64 = 24.0;
+
 /// Names of the branches and lesions that a view holds: a branch some way along its course, a lesion at its deepest wall.
 pub fn labels(tree: &Tree, view: &View) -> Vec<Label> {
+    // The lower edge belongs to the caption.
     let inside = |at: (f64, f64)| {
         let most = view.pixels as f64 - 12.0;
-        at.0 > 12.0 && at.1 > 12.0 && at.0 < most && at.1 < most
+        at.0 > 12.0 && at.1 > 12.0 && at.0 < most && at.1 < most - CAPTION_PX * view.pixels as f64 / 512.0
     };
     let mut out = Vec::new();
     for vessel in tree.vessels.iter().skip(1).filter(|v| v.name != VesselName::Intercostals) {

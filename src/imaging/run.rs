@@ -224,6 +224,13 @@ impl Acquisition {
         self.frames.last()
     }
 
+    /// The next frame as the room sees it while the run goes on: less the mask, and shown.
+    pub fn next_shown(&mut self, display: &SubtractionDisplay) -> Option<Grey> {
+        self.next_frame()?;
+        let nats = self.frames.last().map(|f| less(&f.reading, &self.mask.reading))?;
+        Some(display.show(&nats, self.spec.pixels, self.panel.shutter()))
+    }
+
     /// Foot off the pedal.
     pub fn finish(self) -> Run {
         let frames = self.frames.len() as f64 + 1.0;
@@ -240,6 +247,10 @@ impl Acquisition {
             spec: self.spec,
         }
     }
+}
+
+fn less(reading: &[f32], mask: &[f32]) -> Reading {
+    reading.iter().zip(mask).map(|(f, m)| f - m).collect()
 }
 
 /// A finished run.
@@ -268,8 +279,10 @@ impl Run {
     /// Contrast of a frame over the mask, nats; the mask is first moved by `shift` pixels (right, down).
     pub fn subtraction(&self, frame: usize, shift: (f32, f32)) -> Vec<f32> {
         let Some(frame) = self.frames.get(frame) else { return vec![0.0; self.mask.reading.len()] };
-        let mask = shifted(&self.mask.reading, self.spec.pixels, shift.0, shift.1);
-        frame.reading.iter().zip(&mask).map(|(f, m)| f - m).collect()
+        if shift == (0.0, 0.0) {
+            return less(&frame.reading, &self.mask.reading);
+        }
+        less(&frame.reading, &shifted(&self.mask.reading, self.spec.pixels, shift.0, shift.1))
     }
     /// A subtracted frame as shown.
     pub fn subtracted(&self, frame: usize, shift: (f32, f32), display: &SubtractionDisplay) -> Grey {

@@ -76,6 +76,22 @@ pub struct Shape {
     pub pulse: f64,
 }
 
+impl Pool {
+    /// A pocket of so much blood beside a wall: it grows from `at` outward along the unit vector `out`, and is about as
+    /// long as wide.
+    pub fn beside(at: Vec3, out: Vec3, ml: f64) -> Option<Self> {
+        // An ellipsoid of length 2.2 R and greatest radius R holds 2/3 pi R^2 2.2 R.
+        let r_mm = crate::math::ops::cbrt(ml.max(0.1) * 1000.0 / (1.4667 * std::f64::consts::PI));
+        let length_mm = 2.2 * r_mm;
+        let curve = Curve::through(&[at, at + out * (0.5 * length_mm), at + out * length_mm])?;
+        let lumen = Lumen::sample(length_mm, 2.0, 32, |s, _| {
+            let u = 2.0 * s / length_mm - 1.0;
+            r_mm * (1.0 - u * u).max(0.02).sqrt()
+        });
+        Some(Self { curve, lumen })
+    }
+}
+
 impl Shape {
     /// A solid rod of even radius.
     pub fn rod(path: Vec<Vec3>, radius_mm: f64, substance: Substance) -> Self {

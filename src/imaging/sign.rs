@@ -54,6 +54,13 @@ pub struct SpaceSign {
     pub curve: Vec<(f64, f64)>,
 }
 
+impl SpaceSign {
+    /// Middle of its extent along the vessel, mm.
+    pub fn middle_mm(&self) -> f64 {
+        0.5 * (self.from_mm + self.to_mm)
+    }
+}
+
 /// Everything that a run showed.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Findings {

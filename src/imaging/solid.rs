@@ -115,10 +115,38 @@ impl Solid {
         out
     }
 
-    /// Whether a point lies inside.
-    pub fn contains(&self, p: Vec3) -> bool {
+    /// Middle between its ends.
+    pub fn middle(&self) -> Vec3 {
+        (self.ends.0 + self.ends.1) * 0.5
+    }
+
+    /// From where to where the line `p + t step` lies inside, in `t`.
+    pub fn span(&self, p: Vec3, step: Vec3) -> Option<(f64, f64)> {
         let q = p - self.centre;
-        q.dot(self.apply(q)) <= 1.0 && self.cuts.iter().flatten().all(|(n, at)| n.dot(p - *at) >= 0.0)
+        let (mq, ms) = (self.apply(q), self.apply(step));
+        let (a, b, c) = (step.dot(ms), step.dot(mq), q.dot(mq) - 1.0);
+        let (mut from, mut to) = (f64::NEG_INFINITY, f64::INFINITY);
+        if a > 1e-12 {
+            let root = b * b - a * c;
+            if root < 0.0 {
+                return None;
+            }
+            let root = root.sqrt();
+            (from, to) = ((-b - root) / a, (-b + root) / a);
+        } else if c > 0.0 {
+            return None;
+        }
+        for (n, at) in self.cuts.iter().flatten() {
+            let (slope, height) = (n.dot(step), n.dot(p - *at));
+            if slope > 0.0 {
+                from = from.max(-height / slope);
+            } else if slope < 0.0 {
+                to = to.min(-height / slope);
+            } else if height < 0.0 {
+                return None;
+            }
+        }
+        (from <= to).then_some((from, to))
     }
     /// Corners of a box that holds it.
     pub fn bounds(&self) -> (Vec3, Vec3) {
@@ -146,71 +174,28 @@ impl Solid {
             }
         }
         let Some(window) = self.window(view, reach) else { return };
-        let m = |v: Vec3| self.apply(v) * shrink;
-        let r0 = view.ray(0.0, 0.0);
-        let (u, w) = (view.right * view.pitch_mm, -view.up * view.pitch_mm);
-        let o = view.source - self.centre;
-        let (mo, mu_, mw, mr) = (m(o), m(u), m(w), m(r0));
-        let c = o.dot(mo) - 1.0;
-        let (bx, by, b0) = (u.dot(mo), w.dot(mo), r0.dot(mo));
-        let (qxx, qyy, qxy) = (u.dot(mu_), w.dot(mw), u.dot(mw));
-        let (qx, qy, q0) = (u.dot(mr), w.dot(mr), r0.dot(mr));
-        let cut =
-            self.cuts.map(|c| c.map(|(n, at)| (n.dot(at - view.source), n.dot(r0), n.dot(u), n.dot(w))));
-        let half = (n as f64 - 1.0) / 2.0;
+        let chords = Chords::new(self, view, shrink);
         for y in window.y0..=window.y1 {
             let yf = y as f64;
-            let p = b0 + by * yf;
-            let (a0, a1, a2) = (q0 + 2.0 * qy * yf + qyy * yf * yf, 2.0 * (qx + qxy * yf), qxx);
-            // disc(x) = d2 x^2 + d1 x + d0
-            let (d2, d1, d0) = (bx * bx - c * a2, 2.0 * p * bx - c * a1, p * p - c * a0);
-            let (mut x0, mut x1) = window.row(yf);
-            if d2 < 0.0 {
-                let root = d1 * d1 - 4.0 * d2 * d0;
-                if root <= 0.0 {
-                    continue;
-                }
-                let root = root.sqrt();
-                let (lo, hi) = ((-d1 + root) / (2.0 * d2), (-d1 - root) / (2.0 * d2));
-                x0 = x0.max(lo);
-                x1 = x1.min(hi);
-            }
-            if x0 > x1 {
-                continue;
-            }
-            let (x0, x1) = (x0.ceil().max(0.0) as usize, x1.floor().min(n as f64 - 1.0) as usize);
-            let dy = (yf - half) * view.pitch_mm;
-            let k0 = view.sid_mm * view.sid_mm + dy * dy;
-            for x in x0..=x1 {
-                let xf = x as f64;
-                let disc = d0 + xf * (d1 + xf * d2);
-                if disc <= 0.0 {
-                    continue;
-                }
-                let inv = 1.0 / (a0 + xf * (a1 + xf * a2));
-                let (b, s) = (-(p + bx * xf) * inv, disc.sqrt() * inv);
-                let (mut t0, mut t1) = (b - s, b + s);
-                for &(k, n0, nu, nw) in cut.iter().flatten() {
-                    let along = n0 + nu * xf + nw * yf;
-                    if along > 1e-9 {
-                        t0 = t0.max(k / along);
-                    } else if along < -1e-9 {
-                        t1 = t1.min(k / along);
-                    } else if k > 0.0 {
-                        t1 = t0;
-                    }
-                }
-                if t1 > t0 {
-                    let dx = (xf - half) * view.pitch_mm;
-                    let stretch = (k0 + dx * dx).sqrt();
-                    let mut nats = mu * (t1 - t0) * stretch;
-                    if self.mottle > 0.0 {
-                        let at = view.source + view.ray(xf, yf) * (0.5 * (t0 + t1));
+            let Some((row, x0, x1)) = chords.row(yf, window.row(yf)) else { continue };
+            let [nats, slope, bend] = row.nats(view, yf, mu);
+            let pixels = &mut out[y * n + x0..=y * n + x1];
+            let start = (x0 as f64 - row.mid) as f32;
+            // Columns count in small whole numbers, which a processor turns to floats four at a time.
+            let columns = pixels.iter_mut().enumerate().map(|(i, o)| (start + i as i32 as f32, o));
+            if self.mottle > 0.0 {
+                let strength = self.mottle as f32;
+                for (x, o) in columns {
+                    let chord = row.chord(x);
+                    if chord.length > 0.0 {
+                        let ray = view.ray(row.mid + f64::from(x), yf);
+                        let at = view.source + ray * (row.depth + f64::from(chord.middle));
                         let m = 0.6 * value_noise(at * 0.55) + 0.4 * value_noise(at * 1.1);
-                        nats *= 1.0 + self.mottle * f64::from(m);
+                        *o += (nats + x * (slope + bend * x)) * chord.length * (1.0 + strength * m);
                     }
-                    out[y * n + x] += nats as f32;
                 }
+            } else {
+                columns.for_each(|(x, o)| *o += (nats + x * (slope + bend * x)) * row.chord(x).length);
             }
         }
     }
@@ -229,15 +214,150 @@ impl Solid {
         if y0 > y1 || x0 > x1 {
             return None;
         }
+        let rows = b.1 - a.1;
         Some(Window {
             a: (a.0, a.1),
             b: (b.0, b.1),
+            per_row: if rows.abs() < 1e-6 { 0.0 } else { 1.0 / rows },
             r,
             x0,
             x1,
             y0: y0.ceil() as usize,
-            y1: y1.floor() as usize,
+            y1: y1 as usize,
         })
+    }
+}
+
+/// Where a ray is inside a solid, as parts of the way from source to detector: how long, and its middle beyond the solid's
+/// depth.
+#[derive(Clone, Copy, Debug, Default)]
+struct Chord {
+    length: f32,
+    middle: f32,
+}
+
+/// The quadratic whose roots are where the ray of pixel (x, y) meets a solid, as polynomials in x and y.
+struct Chords {
+    c: f64,
+    b: [f64; 3],
+    q: [f64; 6],
+    cuts: [Option<[f64; 4]>; 2],
+    /// Of the solid's middle, as a part of the way from source to detector.
+    depth: f64,
+}
+
+impl Chords {
+    fn new(solid: &Solid, view: &View, shrink: f64) -> Self {
+        let m = |v: Vec3| solid.apply(v) * shrink;
+        let r0 = view.ray(0.0, 0.0);
+        let (u, w) = (view.right * view.pitch_mm, -view.up * view.pitch_mm);
+        let o = view.source - solid.centre;
+        let (mo, mu, mw, mr) = (m(o), m(u), m(w), m(r0));
+        let cut = |(n, at): (Vec3, Vec3)| [n.dot(at - view.source), n.dot(r0), n.dot(u), n.dot(w)];
+        Self {
+            c: o.dot(mo) - 1.0,
+            b: [r0.dot(mo), u.dot(mo), w.dot(mo)],
+            q: [r0.dot(mr), u.dot(mr), w.dot(mr), u.dot(mu), w.dot(mw), u.dot(mw)],
+            cuts: solid.cuts.map(|c| c.map(cut)),
+            depth: (solid.middle() - view.source).dot(view.axis) / view.sid_mm,
+        }
+    }
+
+    /// One row of pixels and the columns of it that can be met, within the given ones.
+    fn row(&self, y: f64, (mut x0, mut x1): (f64, f64)) -> Option<(Row, usize, usize)> {
+        let [q0, qx, qy, qxx, qyy, qxy] = self.q;
+        let [b0, bx, by] = self.b;
+        let p = b0 + by * y;
+        let (a0, a1, a2) = (q0 + 2.0 * qy * y + qyy * y * y, 2.0 * (qx + qxy * y), qxx);
+        // A quarter of the discriminant: d2 x^2 + d1 x + d0.
+        let (d2, d1, d0) = (bx * bx - self.c * a2, 2.0 * p * bx - self.c * a1, p * p - self.c * a0);
+        if d2 < 0.0 {
+            let root = d1 * d1 - 4.0 * d2 * d0;
+            if root <= 0.0 {
+                return None;
+            }
+            let (root, k) = (root.sqrt(), 0.5 / d2);
+            x0 = x0.max((-d1 + root) * k);
+            x1 = x1.min((-d1 - root) * k);
+        }
+        // Whole columns; the window holds both ends inside the picture.
+        let first = x0 as i64 + i64::from(x0 > (x0 as i64) as f64);
+        let last = x1 as i64;
+        if first > last || x1 < 0.0 {
+            return None;
+        }
+        // About the middle of the row's span, in single precision: what is large there is constant.
+        let mid = (first + last) as f64 * 0.5;
+        let (a, a_slope) = (a0 + mid * (a1 + mid * a2), a1 + 2.0 * mid * a2);
+        let depth = self.depth;
+        let cuts = self.cuts.map(|c| {
+            let Some([k, n0, nx, ny]) = c else { return NEVER };
+            let along = n0 + nx * mid + ny * y;
+            Cut { k: (k - depth * along) as f32, k1: (-depth * nx) as f32, n: along as f32, n1: nx as f32 }
+        });
+        let row = Row {
+            mid,
+            depth,
+            a: [a as f32, a_slope as f32, a2 as f32],
+            d: [(d0 + mid * (d1 + mid * d2)) as f32, (d1 + 2.0 * mid * d2) as f32, d2 as f32],
+            b: [(-p - bx * mid - depth * a) as f32, (-bx - depth * a_slope) as f32, (-depth * a2) as f32],
+            cuts,
+        };
+        Some((row, first as usize, last as usize))
+    }
+}
+
+/// A cutting plane along a row: the ray reaches it at `(k + k1 x) / (n + n1 x)` beyond the solid's depth.
+#[derive(Clone, Copy)]
+struct Cut {
+    k: f32,
+    k1: f32,
+    n: f32,
+    n1: f32,
+}
+
+/// A cut that no ray reaches.
+const NEVER: Cut = Cut { k: -1e9, k1: 0.0, n: 1.0, n1: 0.0 };
+
+/// The quadratic along one row, in columns from its middle and depths from the solid's.
+struct Row {
+    mid: f64,
+    depth: f64,
+    a: [f32; 3],
+    d: [f32; 3],
+    b: [f32; 3],
+    cuts: [Cut; 2],
+}
+
+impl Row {
+    /// Attenuation per millimetre times the way from source to detector, as the first three terms of its series in columns
+    /// from the middle (the fourth is below 1e-6 of it over 100 pixels).
+    fn nats(&self, view: &View, y: f64, mu: f64) -> [f32; 3] {
+        let half = (view.pixels as f64 - 1.0) / 2.0;
+        let (dx, dy) = ((self.mid - half) * view.pitch_mm, (y - half) * view.pitch_mm);
+        let way = (view.sid_mm * view.sid_mm + dx * dx + dy * dy).sqrt();
+        let (step, slope) = (view.pitch_mm, dx / way);
+        [mu * way, mu * slope * step, 0.5 * mu * step * step * (1.0 - slope * slope) / way].map(|v| v as f32)
+    }
+
+    /// The chord of a column, counted from the row's middle.
+    #[inline(always)]
+    fn chord(&self, x: f32) -> Chord {
+        let ([a0, a1, a2], [d0, d1, d2], [b0, b1, b2]) = (self.a, self.d, self.b);
+        let inv = 1.0 / (a0 + x * (a1 + x * a2));
+        let disc = d0 + x * (d1 + x * d2);
+        let half = (if disc > 0.0 { disc } else { 0.0 }).sqrt() * inv;
+        let middle = (b0 + x * (b1 + x * b2)) * inv;
+        let (mut near, mut far) = (middle - half, middle + half);
+        for c in self.cuts {
+            let along = c.n + c.n1 * x;
+            let at = (c.k + c.k1 * x) / along;
+            let (from, to) = if along > 0.0 { (at, f32::MAX) } else { (f32::MIN, at) };
+            near = if from > near { from } else { near };
+            far = if to < far { to } else { far };
+        }
+        let length = far - near;
+        Chord { length: if length > 0.0 { length } else { 0.0 }, middle: 0.5 * (near + far) }
     }
 }
 
@@ -247,6 +367,8 @@ const THIN_PX: f64 = 0.55;
 struct Window {
     a: (f64, f64),
     b: (f64, f64),
+    /// One over the axis' rows; 0 when it lies along a row.
+    per_row: f64,
     r: f64,
     x0: f64,
     x1: f64,
@@ -257,13 +379,13 @@ struct Window {
 impl Window {
     /// Columns of one row that the capsule can reach.
     fn row(&self, y: f64) -> (f64, f64) {
-        let (dx, dy) = (self.b.0 - self.a.0, self.b.1 - self.a.1);
-        if dy.abs() < 1e-6 {
+        if self.per_row == 0.0 {
             return (self.x0, self.x1);
         }
+        let dx = self.b.0 - self.a.0;
         // The axis point on this row, and how far sideways the capsule's edge lies from it.
         let at = |t: f64| self.a.0 + dx * t.clamp(0.0, 1.0);
-        let (ta, tb) = ((y - self.r - self.a.1) / dy, (y + self.r - self.a.1) / dy);
+        let (ta, tb) = ((y - self.r - self.a.1) * self.per_row, (y + self.r - self.a.1) * self.per_row);
         let (p, q) = (at(ta), at(tb));
         (self.x0.max(p.min(q) - self.r), self.x1.min(p.max(q) + self.r))
     }

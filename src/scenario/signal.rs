@@ -77,6 +77,7 @@ signals! {
     "contrast.per_egfr", "", "contrast over estimated filtration rate";
     "kap", "Gy cm2", "kerma-area product";
     "kerma", "Gy", "air kerma at the reference point";
+    "skin", "Gy", "highest dose to any patch of skin";
     "fluoro", "s", "fluoroscopy time";
     "off_profile", "deg", "angle between the view and a true side view of the upper landing zone";
     "heparin", "IU/kg", "heparin given, each kilogram";

@@ -235,6 +235,9 @@ pub struct RunFacts {
     pub leak_ml_min: [f64; 4],
     /// Vessels that filled.
     pub filled: Vec<VesselName>,
+    /// Most iodine at once in the blood outside the vessels, mg.
+    #[serde(default)]
+    pub outside_mg: f64,
     /// Did breathing or a moved table blur the subtraction (mm)?
     pub motion_mm: f64,
 }

@@ -38,6 +38,7 @@ pub use sample::Row;
 use std::sync::Arc;
 pub use views::dealt;
 use world::World;
+pub use world::planned_body;
 
 /// One session.
 #[derive(Clone)]
@@ -148,6 +149,18 @@ impl Session {
         pixels: usize,
     ) -> Result<crate::imaging::Grey, String> {
         self.world.fluoroscopy(pose, pixels)
+    }
+    /// The same with its reading, to lay a reference or a roadmap over it; `devices` out of it for a roadmap's mask.
+    ///
+    /// # Errors
+    /// If the pose or the size is outside what the room can do.
+    pub fn screening(
+        &self,
+        pose: &crate::imaging::Pose,
+        pixels: usize,
+        devices: bool,
+    ) -> Result<crate::imaging::Screening, String> {
+        self.world.screening(pose, pixels, devices)
     }
     /// A subtracted run through everything as it stands now.
     ///

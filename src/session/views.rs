@@ -124,7 +124,7 @@ impl Session {
                     site: *site,
                     entry_mm: line.entry_mm,
                     items: line
-                        .items
+                        .items()
                         .iter()
                         .map(|i| ItemView {
                             device: i.device.clone(),
@@ -190,8 +190,8 @@ impl Session {
         let blood = self.world.patient.blood();
         vec![
             Tally { name: "contrast", value: p.contrast_ml, unit: "mL" },
-            Tally { name: "fluoroscopy", value: p.fluoro_s, unit: "s" },
-            Tally { name: "kerma-area product", value: p.kap_gy_cm2, unit: "Gy cm2" },
+            Tally { name: "fluoroscopy", value: p.dose.fluoro_s, unit: "s" },
+            Tally { name: "kerma-area product", value: p.dose.kap_gy_cm2, unit: "Gy cm2" },
             Tally { name: "crystalloid", value: world::crystalloid_ml(blood), unit: "mL" },
             Tally { name: "blood products", value: world::products_ml(blood), unit: "mL" },
         ]
@@ -273,7 +273,7 @@ impl Session {
             .lines
             .iter()
             .filter(|(_, l)| !l.closed)
-            .flat_map(|(s, l)| l.items.iter().map(|i| (*s, i.device.clone())))
+            .flat_map(|(s, l)| l.items().iter().map(|i| (*s, i.device.clone())))
             .collect();
         let remove = on_lines.iter().map(|(s, d)| Order::Remove { site: *s, device: d.clone() }).collect();
         add("remove", "Take a device out", "lines", no_line(), remove);
@@ -362,6 +362,9 @@ pub fn kind(device: &Device) -> &'static str {
     }
 }
 
+/// Iodine outside the vessels that an eye finds beside the aorta, mg (assumed: some 5 mg/ml in 10 ml).
+const RUNS_OUT_MG: f64 = 50.0;
+
 /// What a run shows, in words made from its contrast curves: no diagnosis, only what fills, when and from where.
 pub fn seen(f: &RunFacts) -> Vec<String> {
     let mut out = Vec::new();
@@ -382,6 +385,9 @@ pub fn seen(f: &RunFacts) -> Vec<String> {
         out.push(format!("{depth}, {when}{}", from_words(f)));
     } else if f.sac_delay_s < 0.0 {
         out.push("the sac stays dark".into());
+    }
+    if f.outside_mg > RUNS_OUT_MG {
+        out.push("contrast runs out of the aorta".into());
     }
     if f.motion_mm > 1.0 {
         out.push(format!("blurred: things moved {:.0} mm between mask and filling", f.motion_mm));

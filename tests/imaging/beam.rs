@@ -71,8 +71,61 @@ fn skin_dose_adds_where_beams_overlap_only() {
 fn oblique_views_cost_more() {
     let beam = Beam::default();
     let t = |p: f64, s: f64| dose::trunk_transmission(&Pose::default().turned(p, s), (164.0, 118.0), &beam);
-    let mu = 0.6 * beam.mu(Material::Water);
+    let mu = dose::CHEST_OF_WATER * beam.mu(Material::Water);
     assert!((t(0.0, 0.0) - (-mu * 23.6).exp()).abs() < 1e-9);
     assert!((t(90.0, 0.0) - (-mu * 32.8).exp()).abs() < 1e-9);
     assert!(t(45.0, 0.0) < t(0.0, 0.0) && t(45.0, 25.0) < t(45.0, 0.0));
+}
+
+/// The dose told without a picture is the one that the picture's automatic exposure asks for, within a third.
+#[test]
+fn dose_without_a_picture_agrees_with_the_drawn_trunk() {
+    let adult = super::patient::adult(0.0);
+    let beam = Beam::default();
+    let body = overwire::imaging::Body::new(&adult.tree, &beam);
+    let scene = overwire::imaging::Scene {
+        tree: &adult.tree,
+        linings: &[],
+        pools: &[],
+        body: Some(&body),
+        devices: &[],
+    };
+    for (primary, secondary) in [(0.0, 0.0), (45.0, 0.0), (60.0, 0.0), (90.0, 0.0), (0.0, 20.0)] {
+        let pose = Pose { isocentre: super::patient::v(10.0, 10.0, -2.0), ..Pose::default() };
+        let pose = pose.turned(primary, secondary);
+        let streams = overwire::math::Streams::new(1);
+        let drawn = overwire::imaging::screen(&scene, &pose, 128, &beam, 1.0, 70.0, true, streams).unwrap();
+        let told = dose::trunk_transmission(&pose, dose::trunk_half_axes_mm(75.0, 175.0), &beam);
+        let told = dose::frame(&pose, dose::FLUORO_UGY, told);
+        let ratio = told.reference_mgy / drawn.exposure.reference_mgy;
+        assert!((0.67..1.5).contains(&ratio), "{primary} {secondary}: {ratio}");
+    }
+}
+
+/// Levels of NCRP report 168 (from memory): 3 and 5 Gy at the reference point, 2 and 3 Gy of skin, 300 and 500 Gy cm²,
+/// 30 and 60 min. A record with an hour of fluoroscopy and little else has passed both levels of time and no other.
+#[test]
+fn an_hour_of_fluoroscopy_passes_the_levels_of_time() {
+    let mut record = dose::DoseRecord::new(164.0, 118.0);
+    (0..3660).for_each(|_| record.screen(&Pose::default(), &Beam::default(), 1.0));
+    let passed: Vec<_> = dose::LEVELS
+        .iter()
+        .zip(record.quantities())
+        .map(|(l, v)| (l.quantity, v >= l.notify, v >= l.substantial))
+        .collect();
+    assert_eq!(passed[3], ("fluoroscopy time", true, true));
+    assert!(passed[..3].iter().all(|p| !p.1), "{passed:?} {:?}", record.quantities());
+    // A thicker patient and a smaller field take more, a closed shutter spreads less.
+    let kerma = |mass_kg: f64, pose: Pose| {
+        let (w, d) = dose::trunk_half_axes_mm(mass_kg, 175.0);
+        let mut r = dose::DoseRecord::new(w, d);
+        r.run(&pose, &Beam::default(), 5.0);
+        (r.reference_mgy, r.kap_gy_cm2)
+    };
+    let usual = kerma(75.0, Pose::default());
+    assert!(kerma(110.0, Pose::default()).0 > 1.5 * usual.0);
+    assert!(kerma(75.0, Pose { field_mm: 250.0, ..Pose::default() }).0 > 1.3 * usual.0);
+    let shut = overwire::imaging::Shutter { left: 0.25, right: 0.25, ..Default::default() };
+    let (mgy, kap) = kerma(75.0, Pose { shutter: shut, ..Pose::default() });
+    assert!((mgy / usual.0 - 1.0).abs() < 1e-12 && (kap / usual.1 - 0.5).abs() < 1e-12);
 }

@@ -204,8 +204,13 @@ fn arch_branches(a: &mut Adult) {
                 v(spine.x + side * 17.0, at.y + 12.0, z + 4.0),
                 v(spine.x + side * 22.0, spine.y + 10.0, z + 9.0),
                 v(side * 45.0, spine.y + 22.0, z + 5.0),
-                v(side * 78.0, spine.y + 12.0, z - 12.0),
-                v(side * 104.0, spine.y - 22.0, z - 34.0),
+                v(side * 78.0, spine.y + 13.0, z - 8.0),
+                v(side * 106.0, spine.y - 12.0, z - 27.0),
+                v(
+                    side * (121.0 - 0.5 * f64::from(level)),
+                    spine.y - 48.0 - 3.0 * f64::from(level % 3),
+                    z - 54.0,
+                ),
             ];
             a.branch(Intercostals, 0, &path, 1.1, 0.7, 0.25);
         }

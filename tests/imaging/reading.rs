@@ -1,6 +1,6 @@
 //! CT reading: sizes and values are those of the anatomy.
 
-use super::patient::{adult, straight};
+use super::patient::{self, adult, straight};
 use overwire::imaging::*;
 use overwire::math::Streams;
 
@@ -123,4 +123,64 @@ fn dicom_files_have_the_structure_of_part_10() {
         at += head + length;
     }
     assert_eq!((at, pixels), (file.len(), 64 * 64 * 2));
+}
+
+/// Blood of a stated volume is drawn in that volume: 800 ml in a left pleura, measured on the CT as the rise in Hounsfield
+/// units over that of whole pixels of lung turned to blood, and in a frontal view as the added attenuation, which by the definition of a line integral
+/// sums to the volume times the difference of the coefficients.
+#[test]
+fn lost_blood_is_drawn_in_its_volume() {
+    use overwire::anatomy::Cavity;
+    let adult = adult(26.0);
+    let beam = Beam::default();
+    let dry = Body::new(&adult.tree, &beam);
+    let from = adult.tree.aorta().curve.point(adult.marks.lesion);
+    let wet = dry.with_spilled(&[Spill { into: Cavity::LeftPleura, ml: 800.0, from }]);
+    let both = dry.with_spilled(&[
+        Spill { into: Cavity::LeftPleura, ml: 800.0, from },
+        Spill { into: Cavity::Mediastinum, ml: 150.0, from },
+    ]);
+    // Lung turned to blood, left and right of the midline, ml. Vessels of the lung are not counted.
+    let turned = |body: &Body| {
+        let (pixel_mm, apart_mm) = (2.5, 8.0);
+        let scan = |body| {
+            let mut scan = Scan::new(&adult.tree, &[], Some(body));
+            scan.noise_hu = 0.0;
+            scan
+        };
+        let (dry, wet) = (scan(&dry), scan(body));
+        let (mut ml, mut whole) = ([0.0; 2], (0.0, 0.0));
+        for k in 0..45 {
+            let plane = Plane::axial(100.0 - apart_mm * f64::from(k), 0.0, 0.0, 150, pixel_mm);
+            let mut stream = Streams::new(1).named("ct");
+            let a = dry.slice(&plane, &mut stream).unwrap();
+            let b = wet.slice(&plane, &mut stream).unwrap();
+            for (i, (a, b)) in a.hu.iter().zip(&b.hu).enumerate().filter(|(_, (a, b))| **b - **a > 20.0) {
+                ml[usize::from(i % 150 < 75)] += f64::from(b - a) * pixel_mm * pixel_mm * apart_mm * 1e-3;
+                if *a < -500.0 && *b > 0.0 {
+                    whole = (whole.0 + f64::from(b - a), whole.1 + 1.0);
+                }
+            }
+        }
+        ml.map(|v| v * whole.1 / f64::max(whole.0, 1.0))
+    };
+    let ([left, right], [more, _]) = (turned(&wet), turned(&both));
+    assert!((left / 800.0 - 1.0).abs() < 0.07 && right < 5.0, "{left} {right}");
+    // Blood in the mediastinum takes the place of fat and of lung.
+    assert!((5.0..150.0).contains(&(more - left)), "{more} {left}");
+
+    let view =
+        Pose { isocentre: patient::v(60.0, 20.0, -60.0), field_mm: 500.0, ..Pose::default() }.view(256);
+    let line = |b: &Body| {
+        let mut out = b.background(&view).still;
+        b.background(&view).moving.add_to(&mut out, &motion::Motion::default());
+        out
+    };
+    let extra: f64 = line(&wet).iter().zip(line(&dry)).map(|(w, d)| f64::from(w - d)).sum();
+    // A pixel's area where the blood lies, some 40 mm nearer to the tube than the isocentre's plane.
+    let at = view.pixel_at_isocentre_mm() * (760.0 - 40.0) / 760.0;
+    // Lung low in a patient on the back is a seventh denser than its mean (as drawn).
+    let mu = beam.mu(Material::Blood) - 1.15 * beam.mu(Material::InflatedLung);
+    let seen_ml = extra * at * at * 1e-2 / mu;
+    assert!((seen_ml / 800.0 - 1.0).abs() < 0.12, "{seen_ml}");
 }

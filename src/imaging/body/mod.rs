@@ -3,10 +3,14 @@
 //! Bones and lung vessels are solids, soft tissue is a voxel volume; all shapes and sizes are our own drawing of an adult,
 //! checked against nothing but the eye. What breathes and beats is drawn apart from what stands still.
 
+mod clear;
 mod lungs;
 mod skeleton;
 pub mod soft;
+mod spill;
 mod volume;
+
+pub use spill::Spill;
 
 use super::attenuation::{Beam, Material};
 use super::motion::MovingLayer;
@@ -15,6 +19,7 @@ use super::solid::{Solid, paint};
 use crate::anatomy::Tree;
 use crate::math::Vec3;
 use soft::Anatomy;
+use spill::Filled;
 use volume::Volume;
 
 /// A patient's trunk at one beam.
@@ -78,6 +83,18 @@ impl Body {
             anatomy,
             shift,
         }
+    }
+
+    /// The trunk, dry until now, with blood outside the vessels.
+    pub fn with_spilled(&self, spills: &[Spill]) -> Self {
+        let mut out = self.clone();
+        let fill = |s: &Spill| Filled::new(&self.anatomy, s.into, s.from - self.shift, s.ml);
+        out.anatomy.spilled = spills.iter().filter_map(fill).collect();
+        let boxes: Vec<_> = out.anatomy.spilled.iter().map(|f| f.within).collect();
+        boxes.into_iter().for_each(|b| out.volume.again(&out.anatomy, b));
+        // Where blood is there is no lung for its vessels to show against.
+        out.lung_vessels.retain(|s| out.anatomy.blood(s.middle() - self.shift) < 0.5);
+        out
     }
 
     /// The trunk from one view.

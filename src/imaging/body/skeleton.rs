@@ -120,11 +120,7 @@ fn arch(out: &mut Vec<Solid>, k: usize, v: &Vertebra, t: &Tissues) {
         let near = c + x * (side * hw * 0.66) + back * (hd - 4.0) + up * (h * 0.42);
         let far = c + x * (side * hw * 0.74) + back * (hd + 11.0) + up * (h * 0.36);
         let r = if lumbar { 4.2 } else { 3.0 + 0.06 * f };
-        // Lumbar pedicles are thinner-shelled, so that their rings in the frontal view do not outshine the body.
-        let shell_mm = if lumbar { 0.5 } else { 0.6 };
-        for (lift, scale) in [(0.55, 1.0), (-0.75, 0.92)] {
-            shell(out, &[near + up * (r * lift), far + up * (r * lift)], r * scale, shell_mm, t.spongy, t);
-        }
+        pedicle(out, near, far, [r, if lumbar { 1.75 * r } else { 1.6 * r }], t);
         let (top, foot) = (far + up * (h * 0.75) + back * 2.0, far - up * (h * 1.25) + back * 5.0);
         shell(out, &[top, foot], if lumbar { 5.2 } else { 3.6 }, 0.45, t.spongy * 0.95, t);
         let length = if lumbar { 23.0 } else { 24.0 - 0.9 * f };
@@ -144,6 +140,21 @@ fn arch(out: &mut Vec<Solid>, k: usize, v: &Vertebra, t: &Tissues) {
     shell(out, &[root, tip], if lumbar { 4.8 } else { 2.8 }, 0.6, t.spongy * 0.97, t);
     if lumbar {
         shell(out, &[root - up * 7.0, tip - up * 8.0], 4.6, 0.7, t.spongy * 0.97, t);
+    }
+}
+
+/// A pedicle: taller than wide, so that the frontal view sees an oval ring. Its shell is seen along its whole length there
+/// and is drawn half as dense as cortex, or the rings would outshine the body.
+fn pedicle(out: &mut Vec<Solid>, near: Vec3, far: Vec3, half_mm: [f64; 2], t: &Tissues) {
+    const SHELL_MM: f64 = 0.7;
+    let along = far - near;
+    let axis = along.unit();
+    let wide = Vec3::new(1.0, 0.0, 0.0).reject(axis).unit();
+    let axes = [wide, axis.cross(wide), axis];
+    let dense = t.soft + 0.5 * (t.cortical - t.soft);
+    for (less, mu) in [(0.0, dense - t.soft), (SHELL_MM, t.spongy - dense)] {
+        let half = [half_mm[0] - less, half_mm[1] - less, 0.5 * along.norm()];
+        out.push(Solid::disc((near + far) * 0.5, axes, half, mu));
     }
 }
 

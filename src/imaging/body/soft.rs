@@ -4,6 +4,8 @@
 //! thoracic vertebra.
 
 use super::Tissues;
+use super::clear::Clear;
+use super::spill::Filled;
 use crate::anatomy::Tree;
 use crate::imaging::noise::{quirk, value_noise};
 use crate::math::interp::smooth_step;
@@ -18,6 +20,10 @@ pub struct Anatomy {
     /// Points of the aorta in trunk coordinates with the radius of its outer wall, mm.
     aorta: Vec<(Vec3, f64)>,
     pub(crate) tissues: Tissues,
+    /// Blood outside the vessels.
+    pub(super) spilled: Vec<Filled>,
+    /// Where the mediastinum is not.
+    clear: Option<Clear>,
 }
 
 /// What is at a point.
@@ -29,6 +35,20 @@ pub struct Here {
     pub lung: f64,
 }
 
+/// What a place lies near.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Near {
+    /// Distance to the inside of the chest wall, negative inside, mm.
+    pub wall_mm: f64,
+    /// Height of the diaphragm above or below it, mm.
+    pub dome_mm: f64,
+    /// How much of it is aerated lung, 0 to 1.
+    pub lung: f64,
+}
+
+/// A distance from the mediastinum beyond which it makes no difference, mm.
+const BESIDE_MM: f64 = 4.0;
+
 impl Anatomy {
     /// Around a patient's aorta, whose points less `shift` are trunk coordinates.
     pub fn new(tree: &Tree, shift: Vec3, tissues: Tissues) -> Self {
@@ -38,18 +58,75 @@ impl Anatomy {
             let s = i as f64 * 4.5;
             (aorta.curve.point(s) - shift, aorta.lumen.diameter_mm(s) / 2.0 + 2.0)
         });
-        Self { aorta: points.collect(), tissues }
+        let mut out = Self { aorta: points.collect(), tissues, spilled: Vec::new(), clear: None };
+        out.clear = Some(Clear::of(|p| out.mediastinum(p)));
+        out
     }
 
-    /// Tissue at a point.
+    /// Whether heart and great vessels are surely some way off.
+    pub(crate) fn beside(&self, p: Vec3) -> bool {
+        self.clear.as_ref().is_some_and(|c| c.at(p))
+    }
+
+    /// Tissue at a point, spilled blood in its place.
     pub fn at(&self, p: Vec3) -> Here {
-        let t = &self.tissues;
+        let (mut here, near) = self.dry(p);
+        if here.mu > 0.0 {
+            let blood = self.blood_near(p, &near);
+            here.mu += (self.tissues.blood - here.mu) * blood;
+            here.lung *= 1.0 - blood;
+        }
+        here
+    }
+
+    /// How much of a place is spilled blood, 0 to 1.
+    pub(super) fn blood(&self, p: Vec3) -> f64 {
+        self.blood_near(p, &self.dry(p).1)
+    }
+
+    fn blood_near(&self, p: Vec3, near: &Near) -> f64 {
+        self.spilled.iter().map(|s| s.at(p, self, near)).fold(0.0, f64::max)
+    }
+
+    /// Tissue at a point of the trunk without spilled blood, and what it lies near.
+    pub(super) fn dry(&self, p: Vec3) -> (Here, Near) {
         let half_x = HALF_AXES_MM.0 + (p.z - 45.0).max(0.0) * 0.8 - (-p.z - 230.0).max(0.0) * 0.03;
         let half_y = HALF_AXES_MM.1 - (p.z - 40.0).max(0.0) * 0.28 - (-p.z - 200.0).max(0.0) * 0.04;
         let depth = excess(p.x / half_x, (p.y - 2.0) / half_y) * half_y;
         if depth > 2.0 {
-            return Here { mu: 0.0, lung: 0.0 };
+            return (Here { mu: 0.0, lung: 0.0 }, Near { wall_mm: 1e3, dome_mm: 0.0, lung: 0.0 });
         }
+        let (w, d, yc) = thorax(p.z);
+        let wall = excess(p.x / w, (p.y - yc) / d) * w.min(d);
+        let dome = diaphragm(p.x, p.y);
+        let mut lung = 0.0;
+        let mut mediastinum = 0.0;
+        if wall < 6.0 && p.z > -225.0 && p.z < 100.0 {
+            mediastinum = if self.beside(p) { BESIDE_MM } else { self.mediastinum(p) };
+            let outside = wall.max(-mediastinum).max((dome - p.z) * 0.75);
+            lung = (0.5 - outside / 3.2).clamp(0.0, 1.0);
+        }
+        // What is all lung or all belly need not ask what the chest wall would be here.
+        let mut mu = if p.z < dome - 2.0 && wall < 0.0 {
+            self.abdomen(p)
+        } else if lung >= 1.0 {
+            self.air(p)
+        } else {
+            self.wall(p, depth, lung, mediastinum)
+        };
+        mu *= gas(p);
+        mu *= (0.5 - depth / 3.0).clamp(0.0, 1.0);
+        (Here { mu, lung }, Near { wall_mm: wall, dome_mm: dome, lung })
+    }
+
+    /// Aerated lung.
+    fn air(&self, p: Vec3) -> f64 {
+        self.tissues.lung * (1.0 + 0.25 * (p.y / 90.0) + 0.35 * noise(p, 0.10) + 0.25 * noise(p, 0.25))
+    }
+
+    /// Skin, fat, muscle and mediastinum, and so much lung among them.
+    fn wall(&self, p: Vec3, depth: f64, lung: f64, mediastinum: f64) -> f64 {
+        let t = &self.tissues;
         let n = 0.6 * noise(p, 0.055) + 0.4 * noise(p + Vec3::new(64.0, 21.0, 7.0), 0.14);
         let mut mu = t.soft * (1.0 + 0.035 * n);
         let fat_mm = 13.0 + 3.0 * n;
@@ -62,26 +139,13 @@ impl Anatomy {
         if depth < -14.0 && mu > 0.95 * t.soft {
             mu = self.muscle_planes(p, depth, mu);
         }
-        let (w, d, yc) = thorax(p.z);
-        let wall = excess(p.x / w, (p.y - yc) / d) * w.min(d);
-        let dome = diaphragm(p.x, p.y);
-        let mut lung = 0.0;
-        if wall < 6.0 && p.z > -225.0 && p.z < 100.0 {
-            let mediastinum = self.mediastinum(p);
-            let outside = wall.max(-mediastinum).max((dome - p.z) * 0.75);
-            lung = (0.5 - outside / 3.2).clamp(0.0, 1.0);
-            let air = t.lung * (1.0 + 0.25 * (p.y / 90.0) + 0.35 * noise(p, 0.10) + 0.25 * noise(p, 0.25));
-            mu = mu * (1.0 - lung) + air * lung;
-            if lung < 0.3 && mediastinum < 0.0 && heart(p) > 2.0 {
-                mu = mu.min(t.fat + 0.02 + 0.012 * n);
-            }
+        if lung > 0.0 {
+            mu = mu * (1.0 - lung) + self.air(p) * lung;
         }
-        if p.z < dome - 2.0 && wall < 0.0 {
-            mu = self.abdomen(p);
+        if lung < 0.3 && mediastinum < 0.0 && heart(p) > 2.0 {
+            mu = mu.min(t.fat + 0.02 + 0.012 * n);
         }
-        mu *= gas(p);
-        mu *= (0.5 - depth / 3.0).clamp(0.0, 1.0);
-        Here { mu, lung }
+        mu
     }
 
     /// Thin sheets of fat between muscles.
@@ -135,7 +199,7 @@ impl Anatomy {
     }
 
     /// Distance to the aorta's outer wall, mm.
-    fn to_aorta(&self, p: Vec3) -> f64 {
+    pub(super) fn to_aorta(&self, p: Vec3) -> f64 {
         let mut best = 1e9;
         let mut i = 0;
         while let Some((at, r)) = self.aorta.get(i) {
@@ -217,14 +281,15 @@ fn gas(p: Vec3) -> f64 {
             left *= (0.5 + distance / soft).clamp(0.02, 1.0);
         }
     };
-    if p.z > -60.0 {
+    // The airways all lie between these bounds.
+    if p.z > -60.0 && (p.x + 2.5).abs() < 52.5 && (p.y - 21.0).abs() < 17.0 {
         let carina = Vec3::new(2.0, 26.0, 2.0);
         let right = Vec3::new(-32.0, 24.0, -24.0);
         take(capsule(p, Vec3::new(0.0, 16.0, 110.0), carina, 8.3), 2.5);
         take(capsule(p, carina, Vec3::new(40.0, 22.0, -28.0), 5.8), 2.5);
         take(capsule(p, carina, right, 6.6), 2.5);
         take(capsule(p, right, Vec3::new(-46.0, 22.0, -52.0), 4.5), 2.5);
-    } else if p.z > -200.0 {
+    } else if p.z <= -60.0 && p.z > -200.0 {
         take(ellipsoid(p, Vec3::new(58.0, -30.0, -158.0), [30.0, 26.0, 20.0]) + 3.0 * noise(p, 0.07), 3.0);
     }
     if p.z < -195.0 {

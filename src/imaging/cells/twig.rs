@@ -1,6 +1,7 @@
 //! Intercostal and lumbar arteries, which the anatomy knows by their origins only.
 
 use crate::anatomy::{Lumen, Root, Tree, VesselName};
+use crate::imaging::noise::quirk;
 use crate::math::{Curve, Vec3};
 
 /// Radius at the origin and at the end, mm (usual calibre of a segmental artery; drawn, not measured).
@@ -25,7 +26,10 @@ pub fn course(tree: &Tree, root: Root) -> Option<(Curve, Lumen)> {
     ];
     let above = tree.ostium_s_mm(VesselName::Coeliac).is_none_or(|s| root.s_mm < s - 25.0);
     if above {
-        path.extend([step(78.0, 26.0, -12.0), step(104.0, -8.0, -34.0), step(108.0, -34.0, -48.0)]);
+        // Under the rib's border, to a different length at every level.
+        let reach = 0.5 + 0.5 * quirk((root.s_mm * 8.0) as u32, (side > 0.0).into());
+        path.extend([step(78.0, 27.0, -10.0), step(106.0, 4.0, -28.0)]);
+        path.push(step(118.0 + 4.0 * reach, -14.0 - 22.0 * reach, -40.0 - 12.0 * reach));
     } else {
         path.push(step(66.0, 38.0, -6.0));
     }

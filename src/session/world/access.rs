@@ -27,7 +27,7 @@ impl World {
     pub(super) fn on_line(&self, site: Site, device: &str) -> Result<&super::lines::Item, String> {
         let line = self.line_refusal(site)?;
         line.item(device).ok_or_else(|| {
-            let there: Vec<&str> = line.items.iter().map(|i| i.device.as_str()).collect();
+            let there: Vec<&str> = line.items().iter().map(|i| i.device.as_str()).collect();
             let there = if there.is_empty() { "nothing".into() } else { there.join(", ") };
             format!("{device} does not lie on the line at the {}; there lies {there}", site.label())
         })
@@ -49,7 +49,7 @@ impl World {
             None => line.cannot_put(&self.case.shelf, device),
             Some(out) => {
                 let mut thinner = line.clone();
-                thinner.items.retain(|i| i.device != out);
+                thinner.take(out);
                 thinner.cannot_put(&self.case.shelf, device)
             }
         }
@@ -164,15 +164,14 @@ impl World {
 
     pub(super) fn take_out(&mut self, site: Site, device: &str) {
         let Some(line) = self.lines.get_mut(&site) else { return };
-        line.items.retain(|i| i.device != device);
+        line.take(device);
     }
 
     /// Closes an access, or the puncture that sutures did not hold.
     pub(super) fn close(&mut self, site: Site, how: Closure) {
         let Some(line) = self.lines.get_mut(&site) else { return };
-        line.items.clear();
         let first = !line.closed;
-        line.closed = true;
+        line.close();
         let widest_mm = line.widest_mm;
         match how {
             Closure::Sutures if first => self.face_closure(site, widest_mm),

@@ -49,10 +49,11 @@ impl World {
             .map(|i| 5.0 * i as f64)
             .map(|d| (d, rail.diameter_mm(&tree, edge_mm + d)));
         let lumen_mm = lumen_mm.collect();
-        let (corridor, shape) = self.settle_line(site).ok_or("nothing lies on this line")?;
-        let tilts = shape.tilts(&corridor, edge_mm, edge_mm + graft.length_mm);
+        let lie = self.settle_line(site).ok_or("nothing lies on this line")?;
+        let (corridor, shape) = &*lie;
+        let tilts = shape.tilts(corridor, edge_mm, edge_mm + graft.length_mm);
         let route = route_to(&self.tree, site, edge_mm + graft.length_mm);
-        Ok(Deployment::begin(graft, &route, edge_mm, &shape, tilts, lumen_mm))
+        Ok(Deployment::begin(graft, &route, edge_mm, shape, tilts, lumen_mm))
     }
 
     /// Draws the cover back; the blood pushes on what is open; the last of it lets the graft go unless the tip is held.

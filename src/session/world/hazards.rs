@@ -1,7 +1,7 @@
 //! Hazards of what is done: loads from the rods in the vessel, chances from `mechanics::hazard`, effects from `risk`.
 
 use super::World;
-use super::lines::{Line, outer_mm};
+use super::lines::{Lie, Line, outer_mm};
 use super::risk::Spot;
 use super::seal::Piece;
 use crate::anatomy::{AccessSpec, Site, VesselName};
@@ -10,8 +10,9 @@ use crate::mechanics::hazard::{
     AccessLoad, ArchWork, CordSupply, ProximalLanding, TipLoad, access, cord, distal_new_entry, perforation,
     retrograde_dissection, stroke, valve,
 };
-use crate::mechanics::{Corridor, Disease, Hazard, Laid, RodShape, Stack, TipRest, reach};
+use crate::mechanics::{Corridor, Disease, Hazard, Laid, Stack, TipRest, reach};
 use crate::scenario::order::Guide;
+use std::sync::Arc;
 
 /// Beyond this diameter what passes an artery can hurt it, mm (6 Fr sheaths do not; common practice).
 const LARGE_MM: f64 = 3.5;
@@ -20,7 +21,7 @@ impl World {
     /// What lies on a line, as rods.
     fn stack<'a>(&'a self, line: &Line) -> Stack<'a> {
         let shelf = &self.case.shelf;
-        let items = line.items.iter().filter_map(|item| {
+        let items = line.items().iter().filter_map(|item| {
             let stocked = shelf.get(&item.device)?;
             let inserted_mm = (line.entry_mm - item.tip_mm).max(0.0);
             Some(Laid { label: &stocked.label, device: &stocked.device, inserted_mm })
@@ -29,13 +30,16 @@ impl World {
     }
 
     /// How everything on a line lies together, pushed until its foremost tip is where it was asked to be.
-    pub(super) fn settle_line(&self, site: Site) -> Option<(Corridor, RodShape)> {
+    pub(super) fn settle_line(&self, site: Site) -> Lie {
         let line = self.lines.get(&site)?;
-        let rod = self.stack(line).rod()?;
-        let tip = line.items.iter().map(|i| i.tip_mm).fold(f64::INFINITY, f64::min);
-        let corridor = Corridor::for_access(&self.tree, &self.rail(site)?);
-        let shape = reach(&corridor, &rod, tip, None);
-        Some((corridor, shape))
+        let solve = || {
+            let rod = self.stack(line).rod()?;
+            let tip = line.items().iter().map(|i| i.tip_mm).fold(f64::INFINITY, f64::min);
+            let corridor = Corridor::for_access(&self.tree, &self.rail(site)?);
+            let shape = reach(&corridor, &rod, tip, None);
+            Some(Arc::new((corridor, shape)))
+        };
+        line.lie(solve).clone()
     }
 
     /// A tip has been moved from one place to another.
@@ -43,7 +47,8 @@ impl World {
         let subclavian = self.tree.ostium_s_mm(VesselName::LeftSubclavian).unwrap_or(120.0) + 15.0;
         let in_arch = |x: f64| x.clamp(0.0, subclavian);
         let travel = (in_arch(from_mm) - in_arch(to_mm)).abs();
-        let Some((_, shape)) = self.settle_line(site) else { return };
+        let Some(lie) = self.settle_line(site) else { return };
+        let shape = &lie.1;
         self.arch.travel_mm += travel;
         self.arch.scrape_n_mm += travel * shape.wall_n;
         if to_mm >= from_mm {

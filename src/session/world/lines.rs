@@ -2,8 +2,10 @@
 
 use crate::anatomy::Site;
 use crate::kit::{Device, Shelf};
+use crate::mechanics::{Corridor, RodShape};
 use crate::scenario::order::Guide;
 use std::collections::BTreeMap;
+use std::sync::{Arc, OnceLock};
 
 /// A device on a line.
 #[derive(Clone, Debug, PartialEq)]
@@ -37,8 +39,11 @@ pub enum ItemState {
     },
 }
 
+/// How everything on a line lies together, and what it lies in; none when nothing is a rod.
+pub type Lie = Option<Arc<(Corridor, RodShape)>>;
+
 /// One access with what lies on it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Line {
     /// Where its entry lies on the rail, mm.
     pub entry_mm: f64,
@@ -47,7 +52,9 @@ pub struct Line {
     /// Closed again?
     pub closed: bool,
     /// Innermost first: wires, then what runs over them.
-    pub items: Vec<Item>,
+    items: Vec<Item>,
+    /// Solved when first asked for; every change of the items forgets it, and nothing else has a say in it.
+    lie: OnceLock<Lie>,
     /// Widest outer diameter that has passed the entry, mm.
     pub widest_mm: f64,
     /// Widest outer diameter whose way through the artery has been faced, mm.
@@ -85,7 +92,31 @@ pub fn outer_mm(device: &Device) -> f64 {
 impl Line {
     /// An access just opened.
     pub fn new(entry_mm: f64, guide: Guide) -> Self {
-        Self { entry_mm, guide, closed: false, items: Vec::new(), widest_mm: 0.0, passed_mm: 0.0 }
+        Self {
+            entry_mm,
+            guide,
+            closed: false,
+            items: Vec::new(),
+            lie: OnceLock::new(),
+            widest_mm: 0.0,
+            passed_mm: 0.0,
+        }
+    }
+
+    /// Innermost first: wires, then what runs over them.
+    pub fn items(&self) -> &[Item] {
+        &self.items
+    }
+
+    /// The items, to change.
+    fn items_mut(&mut self) -> &mut Vec<Item> {
+        self.lie = OnceLock::new();
+        &mut self.items
+    }
+
+    /// How everything on it lies together: `solve` is asked once after each change of the items.
+    pub fn lie(&self, solve: impl FnOnce() -> Lie) -> &Lie {
+        self.lie.get_or_init(solve)
     }
 
     /// The device of that id on this line.
@@ -95,7 +126,7 @@ impl Line {
 
     /// The same, to change.
     pub fn item_mut(&mut self, device: &str) -> Option<&mut Item> {
-        self.items.iter_mut().find(|i| i.device == device)
+        self.items_mut().iter_mut().find(|i| i.device == device)
     }
 
     /// Puts a device in its rank's place, its tip at the entry.
@@ -113,9 +144,20 @@ impl Line {
             self.items.iter().position(|i| shelf.get(&i.device).is_some_and(|s| rank(&s.device) > mine));
         let item = Item { device: device.into(), tip_mm, state };
         match place {
-            Some(i) => self.items.insert(i, item),
-            None => self.items.push(item),
+            Some(i) => self.items_mut().insert(i, item),
+            None => self.items_mut().push(item),
         }
+    }
+
+    /// Takes a device off.
+    pub fn take(&mut self, device: &str) {
+        self.items_mut().retain(|i| i.device != device);
+    }
+
+    /// Everything out, and the artery closed.
+    pub fn close(&mut self) {
+        self.items_mut().clear();
+        self.closed = true;
     }
 
     /// The innermost wire.
@@ -226,5 +268,39 @@ impl Line {
                 same_rank.map(|i| format!("{} is in the way: take it out or exchange it", i.device))
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::cell::Cell;
+
+    /// The rods are solved once, and again after every change of what lies on the line and after no reading of it.
+    #[test]
+    fn a_lie_is_solved_once_for_each_change() {
+        let shelf = Shelf::generic();
+        let wire = shelf.items.iter().find(|s| matches!(s.device, Device::Wire(_))).unwrap();
+        let mut line = Line::new(500.0, Guide::Ultrasound);
+        let solved = Cell::new(0);
+        let ask = |line: &Line| {
+            line.lie(|| {
+                solved.set(solved.get() + 1);
+                None
+            })
+            .is_none()
+        };
+        assert!(ask(&line) && ask(&line) && line.item("x").is_none() && ask(&line));
+        assert_eq!(solved.get(), 1);
+        line.put(&shelf, &wire.id, 400.0);
+        assert!(ask(&line) && ask(&line.clone()));
+        assert_eq!(solved.get(), 2);
+        line.item_mut(&wire.id).unwrap().tip_mm = 300.0;
+        assert!(ask(&line));
+        line.take(&wire.id);
+        assert!(ask(&line));
+        line.close();
+        assert!(ask(&line));
+        assert_eq!(solved.get(), 5);
     }
 }

@@ -1,7 +1,7 @@
 //! Pictures of now: one frame of fluoroscopy, or a run through the vessels, leaks and flows as they stand.
 
 use super::World;
-use crate::imaging::{Beam, Body, Grey, Injection, Pose, Run, RunSpec, Scene, acquire, screen};
+use crate::imaging::{Beam, Grey, Injection, Pose, Run, RunSpec, Scene, Screening, acquire, screen};
 use crate::math::Streams;
 
 impl World {
@@ -10,21 +10,22 @@ impl World {
     /// # Errors
     /// If the pose or the size is outside what the room can do.
     pub fn fluoroscopy(&self, pose: &Pose, pixels: usize) -> Result<Grey, String> {
+        Ok(self.screening(pose, pixels, true)?.image.captioned())
+    }
+
+    /// One frame with its reading; without `devices`, what a roadmap takes for its mask.
+    ///
+    /// # Errors
+    /// As for [`World::fluoroscopy`].
+    pub fn screening(&self, pose: &Pose, pixels: usize, devices: bool) -> Result<Screening, String> {
         let beam = Beam::default();
         let stage = self.stage();
-        let body = Body::new(&stage.tree, &beam);
-        let scene = Scene {
-            tree: &stage.tree,
-            linings: &stage.linings,
-            pools: &[],
-            body: Some(&body),
-            devices: &stage.devices,
-        };
+        let all = stage.scene(Some(self.body()));
+        let scene = if devices { all } else { Scene { devices: &[], ..all } };
         let rate = self.patient.vitals().heart_rate_bpm.max(1.0);
         let t_s = self.now.seconds();
-        let frame =
-            screen(&scene, pose, pixels, &beam, t_s, rate, self.breath_held, Streams::new(self.now.0));
-        Ok(frame.map_err(|e| e.to_string())?.image.captioned())
+        screen(&scene, pose, pixels, &beam, t_s, rate, self.breath_held, Streams::new(self.now.0))
+            .map_err(|e| e.to_string())
     }
 
     /// A whole run at a pose: of the last injection, or of a usual one into the ascending aorta when there was none.
@@ -43,16 +44,8 @@ impl World {
             end_hole: false,
         };
         let last = self.picture.runs.last();
-        let beam = Beam::default();
         let stage = self.stage();
-        let body = Body::new(&stage.tree, &beam);
-        let scene = Scene {
-            tree: &stage.tree,
-            linings: &stage.linings,
-            pools: &[],
-            body: Some(&body),
-            devices: &stage.devices,
-        };
+        let scene = stage.scene(Some(self.body()));
         let spec = RunSpec {
             pixels,
             breath_held: last.is_none_or(|r| r.breath_hold),

@@ -25,9 +25,11 @@ mod stents;
 mod torn;
 #[cfg(test)]
 mod trial;
+mod trunk;
 mod ward;
 
 pub use signals::{crystalloid_ml, products_ml};
+pub use trunk::planned_body;
 
 use super::event::{EventKind, Tick};
 use crate::anatomy::{Rail, Site, Tree, VesselName};
@@ -86,6 +88,7 @@ pub struct World {
     pub seal: Seal,
     /// C-arm, runs, marks, dose.
     pub picture: Picture,
+    trunk: trunk::Trunk,
     /// Risks as accrued.
     pub risks: Risks,
     pub(super) alarms: Alarms,
@@ -154,7 +157,8 @@ impl World {
             lines: Lines::new(),
             stock,
             seal,
-            picture: Picture::default(),
+            picture: Picture::of(&case.case.patient, &case.tree),
+            trunk: trunk::Trunk::default(),
             risks: Risks::default(),
             alarms: Alarms::default(),
             briefed: Vec::new(),
@@ -241,6 +245,8 @@ impl World {
         self.follow_seal(seconds);
         self.follow_septum(seconds);
         self.deliver();
+        self.tell_levels();
+        self.follow_trunk();
         let vitals = self.patient.vitals();
         let alarms = self.alarms.look(vitals, self.now);
         self.out.extend(alarms.into_iter().map(|a| (a, None, Vec::new())));

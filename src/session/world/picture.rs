@@ -1,8 +1,11 @@
 //! The C-arm, runs and marks: what was looked at, from where, and at what dose.
 
 use super::World;
-use crate::anatomy::Site;
-use crate::imaging::{Injection, OPACIFIED_MG_ML, Pose, RunSpec, Scene, acquire};
+use crate::anatomy::{Site, Tree, VesselName};
+use crate::circulation::Patient;
+use crate::imaging::dose::{self, DoseRecord};
+use crate::imaging::{Beam, Injection, OPACIFIED_MG_ML, Pose, RunSpec, Scene, acquire};
+use crate::math::Vec3;
 use crate::scenario::order::{CtExtent, Mark};
 use crate::session::event::{EventKind, RunFacts};
 use std::collections::BTreeMap;
@@ -24,12 +27,10 @@ pub struct Picture {
     pub runs: Vec<Taken>,
     /// Contrast given, mL.
     pub contrast_ml: f64,
-    /// Fluoroscopy, s.
-    pub fluoro_s: f64,
-    /// Kerma-area product, Gy cm².
-    pub kap_gy_cm2: f64,
-    /// Air kerma at the reference point, Gy.
-    pub kerma_gy: f64,
+    /// Radiation.
+    pub dose: DoseRecord,
+    /// Levels that were told: of each quantity of [`dose::LEVELS`], then of the contrast.
+    told: [u8; dose::LEVELS.len() + 1],
 }
 
 /// A run that was taken, with what is needed to draw it again.
@@ -41,30 +42,23 @@ pub struct Taken {
     pub breath_hold: bool,
 }
 
-impl Default for Picture {
-    fn default() -> Self {
+impl Picture {
+    /// Of a patient of whom no picture has been taken.
+    pub(super) fn of(patient: &Patient, tree: &Tree) -> Self {
+        let (width_mm, depth_mm) = dose::trunk_half_axes_mm(patient.mass_kg, patient.height_cm);
         Self {
-            pose: Pose::default(),
+            pose: Pose { isocentre: middle(tree), ..Pose::default() },
             screening: false,
             table_locked: false,
             marks: BTreeMap::new(),
             marked_off_profile_deg: 0.0,
             runs: Vec::new(),
             contrast_ml: 0.0,
-            fluoro_s: 0.0,
-            kap_gy_cm2: 0.0,
-            kerma_gy: 0.0,
+            dose: DoseRecord::new(width_mm, depth_mm),
+            told: [0; dose::LEVELS.len() + 1],
         }
     }
-}
 
-/// Dose rates of a large-detector room at the thorax: fluoroscopy and subtracted runs at 3 frames a second, mGy each second
-/// at the reference point (from memory of published surveys: about 0.3 and 3), over a field of 25 x 25 cm at it.
-const FLUORO_MGY_S: f64 = 0.3;
-const RUN_MGY_S: f64 = 3.0;
-const FIELD_CM2: f64 = 350.0;
-
-impl Picture {
     pub(super) fn aim(&mut self, primary_deg: f64, secondary_deg: f64) {
         self.pose = self.pose.turned(primary_deg, secondary_deg);
     }
@@ -72,20 +66,28 @@ impl Picture {
     /// Time passes with the beam on or off.
     pub(super) fn pass(&mut self, seconds: f64) {
         if self.screening {
-            self.fluoro_s += seconds;
-            self.expose(FLUORO_MGY_S * seconds);
+            self.dose.screen(&self.pose, &Beam::default(), seconds);
         }
-    }
-
-    fn expose(&mut self, mgy: f64) {
-        self.kerma_gy += mgy / 1e3;
-        self.kap_gy_cm2 += mgy / 1e3 * FIELD_CM2;
     }
 
     /// Where the trainee means the fabric's upper edge to lie: the mark for it when there is one.
     pub(super) fn meant_edge_mm(&self, edge_mm: f64) -> f64 {
         self.marks.get(&Mark::ProximalLanding).copied().unwrap_or(edge_mm)
     }
+}
+
+/// Where the table is brought: the arch with the roots of its branches above, the coeliac artery below.
+fn middle(tree: &Tree) -> Vec3 {
+    const ABOVE_MM: f64 = 35.0;
+    const BELOW_MM: f64 = 10.0;
+    let curve = &tree.aorta().curve;
+    let end = tree.ostium_s_mm(VesselName::Coeliac).unwrap_or_else(|| curve.length_mm());
+    let points = (0..=(end / 5.0) as usize).map(|i| curve.point(5.0 * i as f64));
+    let (low, high) = points.fold((curve.point(end), curve.point(end)), |(a, b), p| {
+        let low = Vec3::new(a.x.min(p.x), a.y.min(p.y), a.z.min(p.z));
+        (low, Vec3::new(b.x.max(p.x), b.y.max(p.y), b.z.max(p.z)))
+    });
+    (low + high) * 0.5 + Vec3::new(0.0, 0.0, 0.5 * (ABOVE_MM - BELOW_MM))
 }
 
 impl World {
@@ -121,7 +123,7 @@ impl World {
         let number = self.picture.runs.len() as u32 + 1;
         self.patient.give(crate::circulation::Drug::Contrast, volume_ml);
         self.picture.contrast_ml += volume_ml;
-        self.picture.expose(RUN_MGY_S * seconds);
+        self.picture.dose.run(&self.picture.pose, &Beam::default(), seconds);
         let lesion = self.seal.lesion_mm();
         // Free breathing moves the arch by about 4 mm against the mask, a free table by a little more (assumed).
         let breathing = if breath_hold || self.breath_held { 0.3 } else { 4.0 };
@@ -146,8 +148,7 @@ impl World {
     /// Carries the contrast of a run through vessels and leaks and reads what an eye could see of it.
     fn trace_contrast(&self, injection: &Injection, seconds: f64) -> Result<RunFacts, String> {
         let stage = self.stage();
-        let scene =
-            Scene { tree: &stage.tree, linings: &stage.linings, pools: &[], body: None, devices: &[] };
+        let scene = Scene { devices: &[], ..stage.scene(None) };
         let spec = RunSpec {
             pixels: 96,
             fps: 2.0,
@@ -166,11 +167,10 @@ impl World {
         let sac = found
             .spaces
             .iter()
-            .filter(|s| {
-                s.vessel == 0 && from < 0.5 * (s.from_mm + s.to_mm) && 0.5 * (s.from_mm + s.to_mm) < to
-            })
+            .filter(|s| s.vessel == 0 && (from..to).contains(&s.middle_mm()))
             .max_by(|a, b| a.peak_mg.total_cmp(&b.peak_mg));
-        let mut facts = RunFacts { filled, sac_delay_s: -1.0, ..RunFacts::default() };
+        let outside_mg = found.pools.iter().map(|p| p.1).fold(0.0, f64::max);
+        let mut facts = RunFacts { filled, sac_delay_s: -1.0, outside_mg, ..RunFacts::default() };
         if let Some(space) = sac.filter(|s| s.arrival_s.is_some()) {
             // Full is what an eye calls opacified through the whole of it.
             facts.sac_opacity = (space.peak_mg / space.volume_ml / OPACIFIED_MG_ML).min(1.0);
@@ -184,6 +184,38 @@ impl World {
             .into();
         }
         Ok(facts)
+    }
+
+    /// The radiographer tells when a published level of radiation or of contrast has been passed, once for each level.
+    pub(super) fn tell_levels(&mut self) {
+        let mut news = Vec::new();
+        let picture = &mut self.picture;
+        let values = picture.dose.quantities();
+        for ((level, value), told) in dose::LEVELS.iter().zip(values).zip(&mut picture.told) {
+            let passed = [level.notify, level.substantial].into_iter().filter(|l| value >= *l);
+            if passed.clone().count() as u8 > *told {
+                *told = passed.clone().count() as u8;
+                let (what, unit, at) = (level.quantity, level.unit, passed.fold(0.0, f64::max));
+                let follow = if *told > 1 { ", where the skin is followed up" } else { "" };
+                news.push((what, value, format!("{what}: {value:.1} {unit}, past {at} {unit}{follow}")));
+            }
+        }
+        let egfr = self.case.case.patient.egfr_ml_min();
+        let ratio = dose::contrast_over_egfr(picture.contrast_ml, egfr);
+        let [.., told] = &mut picture.told;
+        if *told == 0 && ratio > dose::CONTRAST_PER_EGFR {
+            *told = 1;
+            let text = format!(
+                "contrast: {:.0} mL, past {} mL for each mL/min of filtration ({egfr:.0} mL/min)",
+                picture.contrast_ml,
+                dose::CONTRAST_PER_EGFR
+            );
+            news.push(("contrast over filtration rate", ratio, text));
+        }
+        for (what, value, text) in news {
+            let said = EventKind::Said { who: "radiographer".into(), text };
+            self.report_with(said, vec![(what.into(), value)]);
+        }
     }
 
     /// What the report of a CT says, as the trainee reads it.

@@ -4,7 +4,9 @@ use super::World;
 use super::lines::ItemState;
 use super::seal::{Piece, SAC};
 use crate::anatomy::{Lumen, Site, Tree, VesselName};
-use crate::imaging::{Beat, Bleed, Collateral, Entry, Flows, LeakFlow, Lining, Material, Shape, Substance};
+use crate::imaging::{
+    Beat, Bleed, Body, Collateral, Entry, Flows, LeakFlow, Lining, Material, Pool, Scene, Shape, Substance,
+};
 use crate::kit::{Catheter, Device};
 use crate::math::Vec3;
 use crate::mechanics::place::CELLS_ROUND;
@@ -16,10 +18,20 @@ pub struct Stage {
     pub tree: Tree,
     /// Fabric in them.
     pub linings: Vec<Lining>,
+    /// Liquid blood outside them.
+    pub pools: Vec<Pool>,
     /// Devices.
     pub devices: Vec<Shape>,
     /// Blood.
     pub flows: Flows,
+}
+
+impl Stage {
+    /// As the picture takes it, in this trunk.
+    pub fn scene<'a>(&'a self, body: Option<&'a Body>) -> Scene<'a> {
+        let Self { tree, linings, pools, devices, .. } = self;
+        Scene { tree, linings, pools, body, devices }
+    }
 }
 
 impl World {
@@ -29,11 +41,12 @@ impl World {
         let linings = self.seal.pieces.iter().map(|p| lining(&tree, &p.placed)).collect();
         let mut devices: Vec<Shape> = self.seal.pieces.iter().flat_map(struts).collect();
         devices.extend(self.line_shapes(&tree));
-        let flows = self.flows(&tree);
-        Stage { tree, linings, devices, flows }
+        let pools: Vec<Pool> = self.pool().into_iter().collect();
+        let flows = self.flows(&tree, !pools.is_empty());
+        Stage { tree, linings, pools, devices, flows }
     }
 
-    fn flows(&self, tree: &Tree) -> Flows {
+    fn flows(&self, tree: &Tree, pooled: bool) -> Flows {
         let patient = &self.patient;
         // A vessel that stands for a group of its like (the intercostals) carries the group's flow in the circulation and
         // its own in the picture: no artery's mean speed is above this (assumed).
@@ -66,7 +79,7 @@ impl World {
                 });
             }
         }
-        let bleeds = self.bleeds(tree);
+        let bleeds = self.bleeds(tree, pooled);
         // Between the two vertebrals runs the basilar; blood on the way assumed.
         let index = |n| tree.index(n);
         let collaterals = match (index(VesselName::LeftVertebral), index(VesselName::RightVertebral)) {
@@ -79,15 +92,16 @@ impl World {
         Flows { root_ml_s, beat, leaks, bleeds, collaterals }
     }
 
-    /// The tear of the lesion, as far as clot leaves it open.
-    fn bleeds(&self, tree: &Tree) -> Vec<Bleed> {
+    /// The tear of the lesion, as far as clot leaves it open, into the scene's pool if there is one.
+    fn bleeds(&self, tree: &Tree, pooled: bool) -> Vec<Bleed> {
         let Some(lesion) = tree.aorta().wall.lesions.first() else { return Vec::new() };
         let ml_s = self.patient.bleed_ml_s(SAC).map_or(0.0, |(q, _)| q);
         if ml_s <= 0.0 {
             return Vec::new();
         }
         let s_mm = 0.5 * (lesion.from_mm + lesion.to_mm);
-        vec![Bleed { vessel: 0, s_mm, theta_rad: lesion.theta_rad.unwrap_or(0.0), ml_s, pool: None }]
+        let theta_rad = lesion.theta_rad.unwrap_or(0.0);
+        vec![Bleed { vessel: 0, s_mm, theta_rad, ml_s, pool: pooled.then_some(0) }]
     }
 
     /// The injection that a catheter on a line makes.
@@ -121,10 +135,10 @@ impl World {
                 continue;
             }
             let lies = self.settle_line(*site);
-            for item in &line.items {
+            for item in line.items() {
                 let Some(stocked) = self.case.shelf.get(&item.device) else { continue };
                 let path = match &lies {
-                    Some((_, shape)) => below(shape, item.tip_mm),
+                    Some(lie) => below(&lie.1, item.tip_mm),
                     None => self.course(tree, &rail, item.tip_mm),
                 };
                 if path.len() < 2 {

@@ -211,6 +211,11 @@ impl Seal {
         }
     }
 
+    /// Where blood of the lesion's tear runs, if it has one.
+    pub(super) fn bleeds_into(&self) -> Option<Space> {
+        self.rupture.map(|(_, space)| space)
+    }
+
     pub(super) fn scale_rupture(&mut self, factor: f64) {
         if let Some((area, _)) = &mut self.rupture {
             *area = (*area * factor.clamp(0.0, 100.0)).min(400.0);

@@ -3,6 +3,7 @@
 use super::World;
 use crate::anatomy::{Site, VesselName};
 use crate::circulation::{Drug, Organ, Product, Space, Test};
+use crate::imaging::dose::contrast_over_egfr;
 use crate::scenario::load::read::names_of;
 use crate::scenario::order::Measured;
 use crate::scenario::signal::RISKS;
@@ -51,7 +52,9 @@ impl World {
         out.push(self.access_ratio());
         let pic = &self.picture;
         let egfr = self.case.case.patient.egfr_ml_min();
-        out.extend([pic.contrast_ml, pic.contrast_ml / egfr, pic.kap_gy_cm2, pic.kerma_gy, pic.fluoro_s]);
+        out.extend([pic.contrast_ml, contrast_over_egfr(pic.contrast_ml, egfr)]);
+        let [skin_gy, kerma_gy, kap_gy_cm2, _] = pic.dose.quantities();
+        out.extend([kap_gy_cm2, kerma_gy, skin_gy, pic.dose.fluoro_s]);
         out.push(self.off_profile_deg(self.seal.lesion_mm().0));
         out.push(p.drug(Drug::Heparin).1 / self.case.case.patient.mass_kg);
         let flag = |b: bool| f64::from(u8::from(b));

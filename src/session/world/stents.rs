@@ -28,7 +28,7 @@ impl World {
     /// The stent that lies loaded on a line.
     pub fn loaded_stent(&self, site: Site) -> Option<(String, f64, Stent)> {
         let line = self.lines.get(&site).filter(|l| !l.closed)?;
-        line.items.iter().find_map(|i| match (&self.case.shelf.get(&i.device)?.device, i.state) {
+        line.items().iter().find_map(|i| match (&self.case.shelf.get(&i.device)?.device, i.state) {
             (Device::Stent(s), ItemState::Graft { spent: false, .. }) => {
                 Some((i.device.clone(), i.tip_mm, s.clone()))
             }

@@ -153,7 +153,7 @@ impl World {
         };
         let bore = rail.diameter_mm(&self.tree, at).max(0.5);
         let widest = line
-            .items
+            .items()
             .iter()
             .filter(|i| i.tip_mm < at)
             .filter_map(|i| self.case.shelf.get(&i.device))
@@ -161,7 +161,7 @@ impl World {
             .fold(0.0, f64::max);
         let plugged = interp::smooth_step(PLUGS.0, PLUGS.1, widest / bore);
         let pressed =
-            line.items.iter().any(|i| match (self.case.shelf.get(&i.device).map(|s| &s.device), i.state) {
+            line.items().iter().any(|i| match (self.case.shelf.get(&i.device).map(|s| &s.device), i.state) {
                 (Some(Device::Balloon(b)), ItemState::Balloon { ml }) if ml > 0.0 => {
                     let wide = balloon::free_diameter_mm(b, ml);
                     (i.tip_mm..i.tip_mm + b.length_mm.max(wide)).contains(&at) && wide >= bore

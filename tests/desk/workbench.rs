@@ -99,19 +99,19 @@ fn a_phase_that_is_pressed_can_be_jumped_to() {
     assert_eq!(lit, Some(egui::accesskit::Toggled::True));
 }
 
+/// The small case's plays are written for the checks of files, not to come out: the bench says so.
 #[test]
-fn plays_are_rehearsed_beside_the_text() {
+fn plays_are_rehearsed_and_what_did_not_come_out_is_said() {
     let path = file("plays");
     let mut h = laid(&path);
     press(&mut h, "Plays");
-    press(&mut h, "Rehearse all");
-    let plays = h.state().bench().unwrap().source().case.as_ref().unwrap().case.plays.len();
-    for _ in 0..2400 {
-        std::thread::sleep(std::time::Duration::from_millis(100));
+    press(&mut h, "Rehearse: model");
+    for _ in 0..1200 {
+        std::thread::sleep(std::time::Duration::from_millis(50));
         h.run_steps(1);
-        if h.query_all_by_label_contains("came out as stated").count() == plays {
+        if h.query_by_label_contains("ending sealed; it was none").is_some() {
             return;
         }
     }
-    panic!("not every play came out as stated");
+    panic!("nothing was said of the play");
 }

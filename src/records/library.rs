@@ -10,6 +10,7 @@ use std::sync::Arc;
 pub const BUILT_IN: &[(&str, &str)] = &[
     ("descending_rupture", include_str!("../../scenarios/descending_rupture.ron")),
     ("junction_leak", include_str!("../../scenarios/junction_leak.ron")),
+    ("sheath_out", include_str!("../../scenarios/sheath_out.ron")),
     ("ward_weakness", include_str!("../../scenarios/ward_weakness.ron")),
 ];
 

@@ -11,6 +11,7 @@ pub const BUILT_IN: &[(&str, &str)] = &[
     ("descending_rupture", include_str!("../../scenarios/descending_rupture.ron")),
     ("junction_leak", include_str!("../../scenarios/junction_leak.ron")),
     ("sheath_out", include_str!("../../scenarios/sheath_out.ron")),
+    ("pelvic_bleed", include_str!("../../scenarios/pelvic_bleed.ron")),
     ("ward_weakness", include_str!("../../scenarios/ward_weakness.ron")),
 ];
 

@@ -43,8 +43,8 @@ pub fn vitals(ui: &mut egui::Ui, look: &Look, session: &Session, height: f32) {
         ui.painter().vline(x, rect.y_range(), Stroke::new(1.5, ink.soft));
         let name = look.words.recovery;
         ui.painter().text(
-            pos2(x + 6.0, rect.top() + 4.0),
-            Align2::LEFT_TOP,
+            pos2(x + 6.0, film.bottom() - 2.0),
+            Align2::LEFT_BOTTOM,
             name,
             theme::plain(12.0),
             ink.soft,

@@ -117,7 +117,8 @@ impl Layout {
             b.length_mm = v.curve.length_mm().clamp(15.0, 400.0);
             let n = 5;
             let mean = (0..n).map(|j| v.lumen.diameter_mm(b.length_mm * (f64::from(j) + 0.5) / f64::from(n)));
-            b.radius_mm = (mean.sum::<f64>() / f64::from(n) / 2.0).clamp(0.8, 20.0);
+            // A thread of a vertebral carries nothing; half a millimetre must not become a way round.
+            b.radius_mm = (mean.sum::<f64>() / f64::from(n) / 2.0).clamp(0.2, 20.0);
         }
         layout
     }

@@ -9,6 +9,8 @@ use std::sync::Arc;
 /// Cases that come with the program: id and text.
 pub const BUILT_IN: &[(&str, &str)] = &[
     ("descending_rupture", include_str!("../../scenarios/descending_rupture.ron")),
+    ("short_neck", include_str!("../../scenarios/short_neck.ron")),
+    ("blunt_injury", include_str!("../../scenarios/blunt_injury.ron")),
     ("junction_leak", include_str!("../../scenarios/junction_leak.ron")),
     ("sheath_out", include_str!("../../scenarios/sheath_out.ron")),
     ("pelvic_bleed", include_str!("../../scenarios/pelvic_bleed.ron")),

@@ -153,15 +153,22 @@ impl Seal {
         &self.draw
     }
 
-    /// Branches under fabric, with the part of each that is open; a bypass feeds what the fabric covers. The one vessel that
-    /// stands for all segmental arteries is closed pair by pair instead.
+    /// Branches under fabric, with the part of each that is open; a bypass feeds what the fabric covers, as far as its donor is
+    /// open itself. The one vessel that stands for all segmental arteries is closed pair by pair instead.
     fn covered(&self, bypassed: &[VesselName]) -> Vec<(VesselName, f64)> {
         let mut least = BTreeMap::new();
         let cut_off = self.cut_off().map(|v| (v, 0.0));
         for (vessel, open) in self.pieces.iter().flat_map(|p| p.placed.covered()).chain(cut_off) {
             if vessel != VesselName::Intercostals {
                 let least = least.entry(vessel).or_insert(1.0f64);
-                *least = if bypassed.contains(&vessel) { 1.0 } else { least.min(open) };
+                *least = least.min(open);
+            }
+        }
+        // In the order of the names a donor comes before what it feeds.
+        for vessel in least.keys().copied().collect::<Vec<_>>() {
+            if bypassed.contains(&vessel) {
+                let fed = donor(vessel).and_then(|d| least.get(&d)).copied().unwrap_or(1.0);
+                least.insert(vessel, fed);
             }
         }
         least.into_iter().collect()
@@ -464,6 +471,15 @@ impl World {
             ("beak".into(), f.beak_mm),
             ("fold".into(), f.fold_mm2),
         ]
+    }
+}
+
+/// The artery that a bypass takes from: the usual ones in the neck; elsewhere one that no graft covers.
+fn donor(vessel: VesselName) -> Option<VesselName> {
+    match vessel {
+        VesselName::LeftSubclavian => Some(VesselName::LeftCarotid),
+        VesselName::LeftCarotid => Some(VesselName::Innominate),
+        _ => None,
     }
 }
 

@@ -59,7 +59,7 @@ pub fn outcomes(case: &Case, players: &[PlayerCount]) -> Markup {
         })
         .collect();
     html! {
-        figure {
+        figure tabindex="0" {
             svg viewBox=(format!("0 0 {W} {height}")) role="img" aria-label=(format!("Outcomes by player. {}", twin.join("; "))) {
                 (shares(height))
                 @for (i, p) in players.iter().enumerate() {
@@ -90,7 +90,7 @@ pub fn difficulty(asks: &[AskCount]) -> Markup {
     let share = |(hits, n): (usize, usize)| hits as f64 / n.max(1) as f64;
     let twin: Vec<String> = shown.iter().map(|a| format!("{} {}", a.id, percent(share(a.novices)))).collect();
     html! {
-        figure {
+        figure tabindex="0" {
             svg viewBox=(format!("0 0 {W} {height}")) role="img" aria-label=(format!("Novices who chose a defensible option. {}", twin.join("; "))) {
                 (shares(height))
                 @for (i, a) in shown.iter().enumerate() {
@@ -135,7 +135,7 @@ pub fn harm(players: &[PlayerCount]) -> Markup {
         .map(|p| format!("{} {}", p.kind.name(), percent(p.harm_min.len() as f64 / p.n.max(1) as f64)))
         .collect();
     html! {
-        figure {
+        figure tabindex="0" {
             svg viewBox=(format!("0 0 {W} {HEIGHT}")) role="img" aria-label=(format!("Share with irreversible harm over time; at the end: {}", twin.join("; "))) {
                 @for share in [0.0, 0.25, 0.5, 0.75, 1.0] {
                     line.grid x1=(px(LEFT)) x2=(px(W - RIGHT)) y1=(px(y(share))) y2=(px(y(share))) {}
@@ -147,7 +147,7 @@ pub fn harm(players: &[PlayerCount]) -> Markup {
                         text.tick x=(px(at(min))) y=(px(HEIGHT - 16.0)) text-anchor="middle" { (word) }
                     }
                 }
-                @for (p, pen) in players.iter().zip(PENS) { path.line class=(pen) d=(path(p)) {} }
+                @for (p, pen) in players.iter().zip(PENS) { path class={ "line " (pen) } d=(path(p)) {} }
             }
             figcaption { @for (p, pen) in players.iter().zip(PENS) { span.key { svg.pen viewBox="0 0 30 8" aria-hidden="true" { line x1="0" x2="30" y1="4" y2="4" class=(pen) {} } (p.kind.name()) } } }
         }

@@ -154,7 +154,7 @@ fn vessels(case: &Loaded) -> Markup {
         section {
             h2 { "The vessels" }
             @match SizingSheet::measure(&case.tree, 0, rest_mmhg) {
-                Some(sheet) => { pre { (sheet.to_string()) } }
+                Some(sheet) => { pre tabindex="0" { (sheet.to_string()) } }
                 None => { p { "The aorta has no lesion." } }
             }
         }

@@ -30,7 +30,13 @@ impl Grey {
         let scale = (self.width / 512).max(1);
         let (w, h) = lettering::size(CAPTION, scale);
         let at = (self.width.saturating_sub(w) / 2, self.height.saturating_sub(h + 3 * scale));
-        lettering::write(&mut self, at, CAPTION, scale, 190);
+        // On a plate of its own: it must be read on whatever lies under it.
+        let pad = 2 * scale;
+        for y in at.1.saturating_sub(pad)..(at.1 + h + pad).min(self.height) {
+            let row = y * self.width;
+            self.pixels[row + at.0.saturating_sub(pad)..row + (at.0 + w + pad).min(self.width)].fill(12);
+        }
+        lettering::write(&mut self, at, CAPTION, scale, 215);
         self
     }
     /// The picture with a label whose middle lies at a place.

@@ -192,6 +192,14 @@ fn a_page_shows_no_markup_of_the_case() {
 }
 
 #[test]
+fn pages_are_valid_and_accessible() {
+    let case = small();
+    let s = Summary::of(&case.case, &[outcome("model", 1, "sealed", 700.0, "pressure=low:preferred")]);
+    crate::debrief::checkers::passes("sweep", &page(&case.case, &Of::case(&case, Pace::Fine), &s));
+    crate::debrief::checkers::passes("print", &overwire::cli::print::page(&case));
+}
+
+#[test]
 fn a_table_from_outside_is_refused_in_words() {
     let good = table::write(
         &Of::case(&small(), Pace::Fine),

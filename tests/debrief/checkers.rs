@@ -18,7 +18,8 @@ fn checkers() -> Option<PathBuf> {
     folder
 }
 
-fn passes(name: &str, page: &str) {
+/// Sends a page to all three; panics with what they say.
+pub fn passes(name: &str, page: &str) {
     let Some(folder) = checkers() else { return };
     let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/debrief/check_html.mjs");
     let file = std::env::temp_dir().join(format!("overwire-{}-{name}.html", std::process::id()));

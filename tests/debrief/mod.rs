@@ -1,7 +1,7 @@
 //! Checks of `debrief`.
 
 mod cause;
-mod checkers;
+pub mod checkers;
 mod command;
 pub mod fixture;
 mod plays;

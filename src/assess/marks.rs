@@ -140,8 +140,8 @@ fn judge(rule: &Rule, text: &str, trace: &[Row], index: &[(usize, bool)], theatr
 
 /// The rule's margin in the first unit that it compares in; in counts where it has no other.
 fn course(rule: &Rule, text: &str, trace: &[Row], index: &[(usize, bool)]) -> Course {
-    let unit_of = |span: Range<usize>| text.get(span).filter(|t| is_comparison(t)).and_then(measured);
-    let units: Vec<&str> = rule.conditions().filter_map(unit_of).collect();
+    let unit_of = |span: Range<usize>| text.get(span).and_then(measured);
+    let units: Vec<&str> = rule.comparisons().filter_map(unit_of).collect();
     let Some(unit) = units.iter().find(|u| !u.is_empty()).or(units.first()).copied() else {
         return Course::default();
     };
@@ -149,12 +149,6 @@ fn course(rule: &Rule, text: &str, trace: &[Row], index: &[(usize, bool)]) -> Co
     let verdicts = rule.course(1.0, samples, &|span| unit_of(span) == Some(unit));
     let told = index.iter().zip(verdicts).filter(|((_, last), v)| *last && v.margin.is_finite());
     Course { unit: unit.into(), points: told.map(|((i, _), v)| (trace[*i].at, v.margin)).collect() }
-}
-
-/// Is a part of a rule one comparison, and not a part that holds several?
-fn is_comparison(part: &str) -> bool {
-    !part.contains(" and ") && !part.contains(" or ") && part.contains(['<', '>', '='])
-        || part.contains(" between ")
 }
 
 /// The unit of the quantity that a clause compares; none where it asks only yes or no, as of an event or a flag.

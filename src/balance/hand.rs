@@ -261,29 +261,11 @@ impl Hand {
 
     /// An order of the play with the player's own devices and places.
     fn own(&self, order: &Order) -> Order {
-        let mut order = order.clone();
-        let swap = |d: &mut String| {
-            if let Some((_, to)) = self.devices.iter().find(|(from, _)| from == d) {
-                d.clone_from(to);
-            }
-        };
-        match &mut order {
-            Order::Move { device, to_mm, .. } => {
-                swap(device);
-                if let Some((_, to)) = self.places.iter().find(|(from, _)| (from - *to_mm).abs() < 1e-9) {
-                    *to_mm = *to;
-                }
-            }
-            Order::Insert { device, .. }
-            | Order::Remove { device, .. }
-            | Order::Inflate { device, .. }
-            | Order::Deflate { device, .. }
-            | Order::Embolise { device, .. } => swap(device),
-            Order::Exchange { out, put, .. } => {
-                swap(out);
-                swap(put);
-            }
-            _ => {}
+        let mut order = order.renamed(&self.devices);
+        if let Order::Move { to_mm, .. } = &mut order
+            && let Some((_, to)) = self.places.iter().find(|(from, _)| (from - *to_mm).abs() < 1e-9)
+        {
+            *to_mm = *to;
         }
         order
     }

@@ -4,46 +4,31 @@ use super::count::{ALIKE_ML, AskCount, OptionCount, PlayerCount, Summary, wilson
 use super::outcome::HARM_PERCENT;
 use super::plots;
 use super::table::{Of, tier_word, tone_word};
-use crate::debrief::TRAINING_ONLY;
+use crate::debrief::frame::{Frame, SCRIPTLESS};
 use crate::scenario::case::{Case, Tier};
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{Markup, html};
 
 const STYLE: &str = include_str!("page.css");
-const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
 
 /// The whole page.
 pub fn page(case: &Case, of: &Of, summary: &Summary) -> String {
     let all: usize = summary.players.iter().map(|p| p.n).sum();
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { "Balance: " (case.title) }
-                style { (PreEscaped(STYLE)) }
-            }
-            body {
-                header {
-                    p.warn { (TRAINING_ONLY) " The figures speak of this model and its players, not of patients." }
-                    h1 { "Balance: " (case.title) }
-                    p.sub { "Case " (of.case) " " (of.version) ", digest " (of.digest) ", engine " (of.engine) ", " (all) " rehearsals." }
-                    @if case.about.reviews.is_empty() { p.sub { "A specialist must sign this case off; nobody has yet." } }
-                }
-                main {
-                    (findings(case, summary))
-                    (outcomes(case, summary))
-                    (harm(&summary.players))
-                    (difficulty(&summary.asks))
-                    (choices(case, &summary.asks))
-                    (players(&summary.players))
-                }
-                footer { p { (TRAINING_ONLY) } }
-            }
-        }
+    let title = format!("Balance: {}", case.title);
+    let head = html! {
+        h1 { (title) }
+        p.sub { "Case " (of.case) " " (of.version) ", digest " (of.digest) ", engine " (of.engine) ", " (all) " rehearsals." }
+        @if case.about.reviews.is_empty() { p.sub { "A specialist must sign this case off; nobody has yet." } }
     };
-    page.into_string()
+    let main = html! {
+        (findings(case, summary))
+        (outcomes(case, summary))
+        (harm(&summary.players))
+        (difficulty(&summary.asks))
+        (choices(case, &summary.asks))
+        (players(&summary.players))
+    };
+    let warning = " The figures speak of this model and its players, not of patients.";
+    Frame { title: &title, policy: SCRIPTLESS, style: STYLE, warning, script: None }.page(head, main)
 }
 
 /// What an educator should look at first.

@@ -1,15 +1,16 @@
 //! `print`: a case in plain language as one HTML page, for a colleague to read and to sign.
 
 use super::chart::CaseWords;
-use super::{TRAINING_ONLY, fail, say};
+use super::{fail, say};
 use crate::anatomy::sheet::SizingSheet;
 use crate::debrief::cite::Cite;
+use crate::debrief::frame::{Frame, SCRIPTLESS};
 use crate::records::library;
 use crate::scenario::Loaded;
 use crate::scenario::case::{Action, Ask, Ledger, Mark, Tier, Tone};
 use crate::scenario::chart::export::svg;
 use crate::session::tell::Words;
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{Markup, PreEscaped, html};
 use std::path::PathBuf;
 
 /// What `print` takes.
@@ -40,7 +41,6 @@ pub fn print(args: &PrintArgs) -> u8 {
 }
 
 const STYLE: &str = include_str!("print.css");
-const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
 
 /// The page.
 pub fn page(case: &Loaded) -> String {
@@ -91,28 +91,12 @@ pub fn page(case: &Loaded) -> String {
         section { h2 id="sources" { "Sources" } (cite.list()) }
         (sign_off(case))
     };
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { "Case: " (c.title) }
-                style { (PreEscaped(STYLE)) }
-            }
-            body {
-                header {
-                    p.warn { (TRAINING_ONLY) }
-                    h1 { (c.title) }
-                    p.sub { "Case " (c.id) " " (c.version) ", digest " (&case.digest[..12.min(case.digest.len())]) ", for review. It tells the answers: not for trainees." }
-                }
-                main { (main) }
-                footer { p { (TRAINING_ONLY) } }
-            }
-        }
+    let head = html! {
+        h1 { (c.title) }
+        p.sub { "Case " (c.id) " " (c.version) ", digest " (&case.digest[..12.min(case.digest.len())]) ", for review. It tells the answers: not for trainees." }
     };
-    page.into_string()
+    let title = format!("Case: {}", c.title);
+    Frame { title: &title, policy: SCRIPTLESS, style: STYLE, warning: "", script: None }.page(head, main)
 }
 
 fn beginning(case: &Loaded) -> Markup {

@@ -237,7 +237,7 @@ impl Turning {
                 };
                 if !passed_over {
                     // What the other course made impossible is refused, and stands in its record.
-                    let _ = session.order(by.clone(), meant(order, &swaps));
+                    let _ = session.order(by.clone(), order.renamed(&swaps));
                     given = now;
                 } else {
                     given = due;
@@ -249,30 +249,6 @@ impl Turning {
         }
         session
     }
-}
-
-/// An order with the devices that it would have named on the other course.
-fn meant(order: &Order, swaps: &[(String, String)]) -> Order {
-    let mut order = order.clone();
-    let swap = |name: &mut String| {
-        if let Some((_, new)) = swaps.iter().find(|(old, _)| old == name) {
-            name.clone_from(new);
-        }
-    };
-    match &mut order {
-        Order::Insert { device, .. }
-        | Order::Move { device, .. }
-        | Order::Remove { device, .. }
-        | Order::Inflate { device, .. }
-        | Order::Deflate { device, .. }
-        | Order::Embolise { device, .. } => swap(device),
-        Order::Exchange { out, put, .. } => {
-            swap(out);
-            swap(put);
-        }
-        _ => {}
-    }
-    order
 }
 
 impl Outlook {

@@ -13,6 +13,7 @@ pub mod compare;
 pub mod export;
 pub mod film;
 pub mod fork;
+pub mod frame;
 pub mod plan;
 pub mod plot;
 pub mod rail;

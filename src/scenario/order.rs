@@ -432,6 +432,30 @@ pub enum Closure {
 }
 
 impl Order {
+    /// The same order with devices named otherwise: old name, new name.
+    pub fn renamed(&self, swaps: &[(String, String)]) -> Self {
+        let mut order = self.clone();
+        let swap = |name: &mut String| {
+            if let Some((_, new)) = swaps.iter().find(|(old, _)| old == name) {
+                name.clone_from(new);
+            }
+        };
+        match &mut order {
+            Self::Insert { device, .. }
+            | Self::Move { device, .. }
+            | Self::Remove { device, .. }
+            | Self::Inflate { device, .. }
+            | Self::Deflate { device, .. }
+            | Self::Embolise { device, .. } => swap(device),
+            Self::Exchange { out, put, .. } => {
+                swap(out);
+                swap(put);
+            }
+            _ => {}
+        }
+        order
+    }
+
     /// The order's verb, as rules and charts name it: `done(run)`, `order(give)`.
     pub fn verb(&self) -> &'static str {
         match self {

@@ -8,15 +8,15 @@ mod outcome;
 mod strips;
 mod whatif;
 
-use super::TRAINING_ONLY;
 use super::cite::Cite;
 use super::film::Film;
 use super::fork::WhatIf;
+use super::frame::Frame;
 use super::plan::{self, Minutes};
 use crate::assess::Judgement;
 use crate::session::Session;
 use crate::session::record::{Origin, Record};
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{Markup, html};
 
 const STYLE: &str = include_str!("report.css");
 const SCRIPT: &str = include_str!("step.js");
@@ -77,27 +77,10 @@ pub fn page(dossier: &Dossier) -> String {
     )
 }
 
-/// The frame of every page: policy, style, the disclaimer above and below, and the script at the end.
+/// The frame of report and comparison, with the script at the end.
 pub(super) fn shell(title: &str, head: Markup, main: Markup) -> String {
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (title) }
-                style { (PreEscaped(STYLE)) }
-            }
-            body {
-                header { p.warn { (TRAINING_ONLY) " Scores are not evidence of clinical competence." } (head) }
-                main { (main) }
-                footer { p { (TRAINING_ONLY) } }
-                script { (PreEscaped(SCRIPT)) }
-            }
-        }
-    };
-    page.into_string()
+    let warning = " Scores are not evidence of clinical competence.";
+    Frame { title, policy: POLICY, style: STYLE, warning, script: Some(SCRIPT) }.page(head, main)
 }
 
 /// Where the numbers come from.

@@ -15,7 +15,7 @@ const STRIDE: u64 = 600;
 
 /// On the way to a state.
 pub(super) struct Jump {
-    /// The state; with none the play is watched to its end at the clock's own pace.
+    /// The state's name.
     until: String,
 }
 

@@ -65,14 +65,7 @@ impl PlaysPanel {
             for play in &case.case.plays {
                 ui.horizontal_wrapped(|ui| {
                     ui.label(RichText::new(&play.name).font(theme::bold(15.0)));
-                    let watch = ui.small_button(w.bench_watch);
-                    watch.widget_info(|| {
-                        egui::WidgetInfo::labeled(
-                            egui::WidgetType::Button,
-                            true,
-                            format!("{}: {}", w.bench_watch, play.name),
-                        )
-                    });
+                    let watch = button(ui, w.bench_watch, &play.name);
                     if watch.clicked() {
                         onward = Some(Onward::Rehearse {
                             case: Arc::clone(case),
@@ -80,14 +73,7 @@ impl PlaysPanel {
                             until: chosen.clone(),
                         });
                     }
-                    let rehearse = ui.small_button(w.bench_rehearse);
-                    rehearse.widget_info(|| {
-                        egui::WidgetInfo::labeled(
-                            egui::WidgetType::Button,
-                            true,
-                            format!("{}: {}", w.bench_rehearse, play.name),
-                        )
-                    });
+                    let rehearse = button(ui, w.bench_rehearse, &play.name);
                     if rehearse.clicked() && !self.waiting.contains(&play.name) {
                         self.waiting.push(play.name.clone());
                     }
@@ -134,6 +120,14 @@ impl PlaysPanel {
             self.running = Some((name, receive));
         }
     }
+}
+
+/// A button that says of which play it is to those who only hear it.
+fn button(ui: &mut egui::Ui, does: &str, play: &str) -> egui::Response {
+    let response = ui.small_button(does);
+    let says = format!("{does}: {play}");
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, &says));
+    response
 }
 
 fn rehearsed(case: Arc<Loaded>, play: &str) -> Outcome {

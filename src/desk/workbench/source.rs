@@ -97,10 +97,11 @@ impl Source {
     fn take(&mut self, text: String) {
         let (case, found) = load(&text, &self.path.to_string_lossy());
         self.fresh = case.is_some();
+        // A text that opens was scanned on the way.
+        self.spans = case.as_ref().map_or_else(|| Spans::scan(&text).0, |case| Some(case.spans.clone()));
         if let Some(case) = case {
             self.case = Some(Arc::new(case));
         }
-        self.spans = Spans::scan(&text).0;
         (self.text, self.found, self.trouble) = (text, found, None);
         self.edition += 1;
     }

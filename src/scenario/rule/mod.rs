@@ -113,7 +113,7 @@ impl Rule {
     }
 
     /// What the rule asks for, sample by sample: of `always`, `never` and `eventually` what stands under them, of any other rule
-    /// the rule itself. Conditions that `keeps` turns down, by their bytes in the rule's text, decide by their truth and lend no
+    /// the rule itself. Comparisons that `keeps` turns down, by their bytes in the rule's text, decide by their truth and lend no
     /// margin, so that margins in different units do not meet.
     pub fn course<S: Signals>(
         &self,
@@ -124,9 +124,10 @@ impl Rule {
         evaluation::course(&self.program, dt_s, samples, keeps)
     }
 
-    /// The bytes of every condition in the rule's text that compares, asks for an event, a state or a choice.
-    pub fn conditions(&self) -> impl Iterator<Item = std::ops::Range<usize>> {
-        self.program.nodes.iter().map(|node| node.span.clone())
+    /// The bytes of every comparison in the rule's text.
+    pub fn comparisons(&self) -> impl Iterator<Item = std::ops::Range<usize>> {
+        let comparisons = self.program.nodes.iter().filter(|n| matches!(n.op, program::Op::Compare(..)));
+        comparisons.map(|node| node.span.clone())
     }
 }
 

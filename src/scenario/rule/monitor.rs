@@ -30,15 +30,8 @@ impl Monitor {
         Counter::push_all(counters, program, signals, counts);
         verdicts.clear();
         for (node, memory) in program.nodes.iter().zip(memories) {
-            let verdict = match &node.op {
-                Op::Not(p) => verdicts[*p].opposite(),
-                Op::And(parts) => parts.iter().fold(Verdict::crisp(true), |all, &p| all.and(verdicts[p])),
-                Op::Or(parts) => parts.iter().fold(Verdict::crisp(false), |any, &p| any.or(verdicts[p])),
-                Op::Once(_, p) => memory.once(verdicts[*p]),
-                Op::Historically(_, p) => memory.once(verdicts[*p].opposite()).opposite(),
-                Op::Since(_, p, q) => memory.since(verdicts[*p], verdicts[*q]),
-                leaf => leaf.leaf(signals, counts).unwrap_or(Verdict::crisp(false)),
-            };
+            let leaf = || node.op.leaf(signals, counts).unwrap_or(Verdict::crisp(false));
+            let verdict = combined(&node.op, memory, verdicts).unwrap_or_else(leaf);
             verdicts.push(verdict);
         }
         verdicts.last().copied().unwrap_or(Verdict::crisp(true))
@@ -60,16 +53,10 @@ impl Monitor {
         let Self { program, memories, verdicts, .. } = self;
         for _ in 1..n {
             for (i, (node, memory)) in program.nodes.iter().zip(memories.iter_mut()).enumerate() {
-                verdicts[i] = match &node.op {
-                    Op::Not(p) => verdicts[*p].opposite(),
-                    Op::And(parts) => parts.iter().fold(Verdict::crisp(true), |all, &p| all.and(verdicts[p])),
-                    Op::Or(parts) => parts.iter().fold(Verdict::crisp(false), |any, &p| any.or(verdicts[p])),
-                    Op::Once(_, p) => memory.once(verdicts[*p]),
-                    Op::Historically(_, p) => memory.once(verdicts[*p].opposite()).opposite(),
-                    Op::Since(_, p, q) => memory.since(verdicts[*p], verdicts[*q]),
-                    // What is not made of others is as it was.
-                    _ => continue,
-                };
+                // What is not made of others is as it was.
+                if let Some(verdict) = combined(&node.op, memory, verdicts) {
+                    verdicts[i] = verdict;
+                }
             }
         }
     }
@@ -78,6 +65,19 @@ impl Monitor {
     pub fn peek(&self, signals: &impl Signals) -> Verdict {
         self.clone().push(signals)
     }
+}
+
+/// The verdict of a condition that is made of others; none of one that reads the moment itself.
+fn combined(op: &Op, memory: &mut Memory, verdicts: &[Verdict]) -> Option<Verdict> {
+    Some(match op {
+        Op::Not(p) => verdicts[*p].opposite(),
+        Op::And(parts) => parts.iter().fold(Verdict::crisp(true), |all, &p| all.and(verdicts[p])),
+        Op::Or(parts) => parts.iter().fold(Verdict::crisp(false), |any, &p| any.or(verdicts[p])),
+        Op::Once(_, p) => memory.once(verdicts[*p]),
+        Op::Historically(_, p) => memory.once(verdicts[*p].opposite()).opposite(),
+        Op::Since(_, p, q) => memory.since(verdicts[*p], verdicts[*q]),
+        _ => return None,
+    })
 }
 
 /// What one condition remembers.

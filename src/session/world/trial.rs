@@ -48,6 +48,12 @@ fn done(world: &mut World, case: &Arc<Loaded>, order: Order) {
     world.carry_out(case, now, &order).unwrap_or_else(|why| panic!("{order:?}: {why}"));
 }
 
+/// Where the lower of the renal arteries leaves the aorta, mm from the valve.
+fn renals_mm(w: &World) -> f64 {
+    let at = |vessel| w.tree.aortic_s_mm(vessel).unwrap();
+    at(VesselName::LeftRenal).max(at(VesselName::RightRenal))
+}
+
 fn spot(site: Site, rail_mm: f64, area_mm2: f64) -> Spot {
     Spot { site: Some(site), rail_mm, area_mm2 }
 }
@@ -275,11 +281,7 @@ const ABDOMINAL: &[(&str, &str)] = &[
 #[test]
 fn a_body_and_its_leg_seal_a_ruptured_abdominal_aneurysm() {
     let (mut w, case) = world(ABDOMINAL);
-    let renal = w
-        .tree
-        .aortic_s_mm(VesselName::LeftRenal)
-        .unwrap()
-        .max(w.tree.aortic_s_mm(VesselName::RightRenal).unwrap());
+    let renal = renals_mm(&w);
     pass(&mut w, 20);
     let open = w.bleed_ml_min();
     let (right, left) = (Site::RightFemoral, Site::LeftFemoral);
@@ -326,11 +328,7 @@ fn a_body_and_its_leg_seal_a_ruptured_abdominal_aneurysm() {
 #[test]
 fn one_leg_needs_a_crossover_and_an_occluder() {
     let (mut w, case) = world(ABDOMINAL);
-    let renal = w
-        .tree
-        .aortic_s_mm(VesselName::LeftRenal)
-        .unwrap()
-        .max(w.tree.aortic_s_mm(VesselName::RightRenal).unwrap());
+    let renal = renals_mm(&w);
     let right = Site::RightFemoral;
     done(&mut w, &case, Order::Puncture { site: right, guide: Guide::Ultrasound });
     for (device, to_mm) in [("wire_aortic_260", 150.0), ("aui_28_14_120", renal + 4.0)] {

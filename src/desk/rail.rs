@@ -63,6 +63,7 @@ impl RailPanel {
     /// The line above the ruler: what is held or pointed at, and what can be done with it.
     fn bar(&mut self, ui: &mut egui::Ui, look: &Look, rail: &RailView, orders: &mut Vec<Order>) {
         let w = look.words;
+        let handle = self.held.as_ref().map(|(site, device, _)| tip_id(ui, *site, device));
         ui.horizontal(|ui| {
             ui.label(theme::heading(w.rail));
             ui.add_space(gap::M);
@@ -85,9 +86,11 @@ impl RailPanel {
                 )
                 .labelled_by(name.id);
                 let advance = ui.add_enabled((*to - now).abs() >= 0.5, egui::Button::new(w.advance));
+                // Enter is the rail's only while nothing else has the keyboard: in a search or on an answer it moves no tip.
+                let focused = ui.memory(egui::Memory::focused);
                 let enter = advance.enabled()
                     && ui.input(|i| i.key_pressed(Key::Enter) && i.modifiers.is_none())
-                    && !advance.has_focus();
+                    && (focused.is_none() || focused == handle);
                 if advance.clicked() || enter {
                     orders.push(Order::Move { site: *site, device: device.clone(), to_mm: *to });
                     self.held = None;
@@ -167,7 +170,7 @@ impl RailPanel {
             }
             let rect =
                 Rect::from_center_size(pos2(x, ruler.lane(lane).center().y), vec2(18.0, Ruler::LANE - 6.0));
-            let id = ui.id().with(("tip", line.site.label(), &item.device));
+            let id = tip_id(ui, line.site, &item.device);
             let response = ui.interact(rect, id, Sense::click_and_drag());
             let says = tip_says(line, item, held);
             response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Slider, true, &says));
@@ -193,6 +196,11 @@ impl RailPanel {
             response.on_hover_cursor(egui::CursorIcon::ResizeHorizontal).on_hover_text(&item.label);
         }
     }
+}
+
+/// Of the handle of a tip; `ui` is the rail's own.
+fn tip_id(ui: &egui::Ui, site: Site, device: &str) -> egui::Id {
+    ui.id().with(("tip", site.label(), device))
 }
 
 fn tip_says(line: &LineView, item: &ItemView, held: Option<f64>) -> String {

@@ -3,14 +3,13 @@
 use super::{fail, say};
 use crate::assess::Judgement;
 use crate::debrief::compare::{self, Side};
-use crate::debrief::film::Film;
+use crate::debrief::film;
 use crate::debrief::fork::{self, WhatIf};
 use crate::debrief::report::{self, Dossier};
 use crate::debrief::{export, plan};
 use crate::session::log::{Line, Mode};
 use crate::session::player::Player;
 use crate::session::record::{Origin, Record};
-use crate::session::replay::{self, Verdict};
 use crate::session::{Session, run_player};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -74,7 +73,7 @@ pub fn debrief(args: &DebriefArgs) -> u8 {
 }
 
 fn one(args: &DebriefArgs, lines: &[Line], stem: String) -> Result<Sitting, String> {
-    let (record, film) = recorded(lines)?;
+    let (record, film) = film::watched(lines)?;
     let judgement = Judgement::of_record(&record);
     let what_ifs = match (args.forks, &record.origin) {
         (true, Origin::Recalled(why)) => {
@@ -96,29 +95,6 @@ fn one(args: &DebriefArgs, lines: &[Line], stem: String) -> Result<Sitting, Stri
         beside(&args.out, &name, (&sitting, &sitting.stem), (&other, play))?;
     }
     Ok(sitting)
-}
-
-/// The record of a log, played again where this engine wrote it; as it was kept where another did or where it comes out otherwise.
-fn recorded(lines: &[Line]) -> Result<(Record, Option<Film>), String> {
-    let now = env!("CARGO_PKG_VERSION");
-    if let Some(Line::Head(head)) = lines.first()
-        && head.engine != now
-    {
-        let why = format!("Engine {} recorded this session; this is engine {now}.", head.engine);
-        return Ok((Record::recalled(lines, why)?, None));
-    }
-    let mut film = Film::default();
-    let mut session = replay::rebuild_watched(lines, None, &mut |s, line| film.watch(s, line))?;
-    match replay::compare(&mut session, lines) {
-        Verdict::Exact => {
-            let record = Record { origin: Origin::Replayed, ..Record::of(&session) };
-            Ok((record, Some(film)))
-        }
-        Verdict::Differs { line, .. } => {
-            let why = format!("Played again, this log comes out otherwise from line {line} on.");
-            Ok((Record::recalled(lines, why)?, None))
-        }
-    }
 }
 
 /// Every alternative that the report asks about, one to a core.

@@ -67,6 +67,7 @@ fn curves(a: &Side, b: &Side) -> Markup {
             ],
             moments,
             lanes: Vec::new(),
+            pictures: Vec::new(),
             about: label,
         }
         .figure()

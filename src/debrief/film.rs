@@ -3,11 +3,13 @@
 //! A log holds orders and numbers, no pictures: they are drawn again while the log is played again, so a log that does not
 //! come out the same has none.
 
-use crate::imaging::SubtractionDisplay;
+use crate::imaging::{Grey, SubtractionDisplay};
 use crate::scenario::Order;
 use crate::session::Session;
 use crate::session::event::EventKind;
 use crate::session::log::Line;
+use crate::session::record::{Origin, Record};
+use crate::session::replay::{self, Verdict};
 use crate::session::view::RailView;
 
 /// What a moment looked like.
@@ -17,8 +19,8 @@ pub struct Still {
     pub event: u32,
     /// The ruler and what lay on it.
     pub rail: RailView,
-    /// A run: its contrast at the fullest, as PNG.
-    pub png: Option<Vec<u8>>,
+    /// A run: its contrast at the fullest, with the training-only line.
+    pub picture: Option<Grey>,
 }
 
 /// The stills of a session, in order.
@@ -41,14 +43,14 @@ impl Film {
                 // As it lay when the trainee chose, before what was chosen was done.
                 EventKind::Chosen { .. } => {
                     let rail = self.before_answer.take().unwrap_or_else(|| rail(session));
-                    self.stills.push(Still { event: event.seq, rail, png: None });
+                    self.stills.push(Still { event: event.seq, rail, picture: None });
                 }
                 EventKind::Ran(_) => {
-                    let png = picture(session);
-                    self.stills.push(Still { event: event.seq, rail: rail(session), png });
+                    let picture = picture(session);
+                    self.stills.push(Still { event: event.seq, rail: rail(session), picture });
                 }
                 EventKind::Placed(_) => {
-                    self.stills.push(Still { event: event.seq, rail: rail(session), png: None });
+                    self.stills.push(Still { event: event.seq, rail: rail(session), picture: None });
                 }
                 _ => {}
             },
@@ -67,9 +69,36 @@ fn rail(session: &Session) -> RailView {
 }
 
 /// A picture that cannot be drawn is left out: it adds to the record and decides nothing.
-fn picture(session: &Session) -> Option<Vec<u8>> {
+fn picture(session: &Session) -> Option<Grey> {
     let run = session.angiogram(&session.pose(), PIXELS).ok()?;
-    run.peak_image((0.0, 0.0), &SubtractionDisplay::default()).captioned().png().ok()
+    Some(run.peak_image((0.0, 0.0), &SubtractionDisplay::default()).captioned())
+}
+
+/// The record of a log, with its film where this engine wrote it and it comes out the same; as it was kept, and without one,
+/// where another engine did or where it comes out otherwise.
+///
+/// # Errors
+/// A plain sentence when its case can no longer be loaded or the log has no head.
+pub fn watched(lines: &[Line]) -> Result<(Record, Option<Film>), String> {
+    let now = env!("CARGO_PKG_VERSION");
+    if let Some(Line::Head(head)) = lines.first()
+        && head.engine != now
+    {
+        let why = format!("Engine {} recorded this session; this is engine {now}.", head.engine);
+        return Ok((Record::recalled(lines, why)?, None));
+    }
+    let mut film = Film::default();
+    let mut session = replay::rebuild_watched(lines, None, &mut |s, line| film.watch(s, line))?;
+    match replay::compare(&mut session, lines) {
+        Verdict::Exact => {
+            let record = Record { origin: Origin::Replayed, ..Record::of(&session) };
+            Ok((record, Some(film)))
+        }
+        Verdict::Differs { line, .. } => {
+            let why = format!("Played again, this log comes out otherwise from line {line} on.");
+            Ok((Record::recalled(lines, why)?, None))
+        }
+    }
 }
 
 /// A PNG as the address of an image (RFC 2397, RFC 4648).

@@ -39,6 +39,14 @@ pub struct Lane {
     pub at: Vec<Tick>,
 }
 
+/// A small picture at its moment.
+pub struct Thumb {
+    /// When.
+    pub at: Tick,
+    /// The picture, as the address of an image.
+    pub url: String,
+}
+
 /// What is drawn.
 pub struct Plot<'a> {
     /// Its time.
@@ -51,6 +59,8 @@ pub struct Plot<'a> {
     pub moments: &'a [Moment],
     /// Rows of ticks underneath.
     pub lanes: Vec<Lane>,
+    /// Pictures under the rows, each as near to its moment as its neighbours let it.
+    pub pictures: Vec<Thumb>,
     /// What the plot is of, for those who cannot see it.
     pub about: &'a str,
 }
@@ -59,6 +69,9 @@ const H: f64 = 240.0;
 const TOP: f64 = 26.0;
 const LANE: f64 = 14.0;
 const AXIS: f64 = 22.0;
+/// Edge of a small picture where there is room for it, and what leads to it.
+const THUMB: f64 = 76.0;
+const LEAD: f64 = 9.0;
 
 impl Plot<'_> {
     fn y(&self, v: f64) -> f64 {
@@ -67,7 +80,9 @@ impl Plot<'_> {
 
     /// The drawing with its legend. The page's script finds its scale in `data-` attributes and moves the cursor in it.
     pub fn figure(&self) -> Markup {
-        let height = H + AXIS + LANE * self.lanes.len() as f64;
+        let lanes = H + AXIS + LANE * self.lanes.len() as f64;
+        let thumbs = self.thumbs();
+        let height = lanes + thumbs.first().map_or(0.0, |t| LEAD + t.2 + 2.0);
         let (from, to) = (self.axis.from.seconds(), self.axis.to.seconds());
         html! {
             figure.plot tabindex="0" {
@@ -76,6 +91,10 @@ impl Plot<'_> {
                     (PreEscaped(self.grid()))
                     (PreEscaped(self.lines()))
                     (PreEscaped(self.ticks_under()))
+                    @for (thumb, x, edge) in &thumbs {
+                        path.lane d=(format!("M{:.1} {:.1}L{:.1} {:.1}", self.axis.x(thumb.at), lanes - 3.0, x + 0.5 * edge, lanes + LEAD)) {}
+                        image href=(thumb.url) x=(format!("{x:.1}")) y=(format!("{:.1}", lanes + LEAD)) width=(format!("{edge:.1}")) height=(format!("{edge:.1}")) {}
+                    }
                     rect.curtain x=(W) y="0" width="0" height=(height) {}
                     (PreEscaped(self.axis.times(H + 15.0)))
                     (PreEscaped(self.axis.numbers(self.moments, H)))
@@ -149,6 +168,23 @@ impl Plot<'_> {
             let _ = write!(out, "<path d=\"{d}\" class=\"lane\"/>");
         }
         out
+    }
+
+    /// The small pictures in order, with left edge and size: under their moments, moved aside where two would lie on each other.
+    fn thumbs(&self) -> Vec<(&Thumb, f64, f64)> {
+        let shown: Vec<&Thumb> = self.pictures.iter().filter(|t| self.axis.holds(t.at)).collect();
+        let edge = THUMB.min((W - LEFT - RIGHT) / shown.len().max(1) as f64 - 2.0);
+        let mut lefts: Vec<f64> = Vec::new();
+        for thumb in &shown {
+            let free = lefts.last().map_or(LEFT, |l| l + edge + 2.0);
+            lefts.push((self.axis.x(thumb.at) - 0.5 * edge).max(free));
+        }
+        let mut most = W - RIGHT - edge;
+        for left in lefts.iter_mut().rev() {
+            *left = left.min(most);
+            most = *left - edge - 2.0;
+        }
+        shown.into_iter().zip(lefts).map(|(thumb, left)| (thumb, left, edge)).collect()
     }
 
     /// First, last, lowest and highest of each line, in words.

@@ -79,7 +79,7 @@ fn spread(rail: &RailView) -> Vec<(&'static str, (f64, f64))> {
 }
 
 /// What lies where, in words.
-fn told(rail: &RailView) -> String {
+pub fn told(rail: &RailView) -> String {
     let mut out = String::from("The rail, mm from the aortic valve.");
     for (label, from, to) in &rail.lesions {
         let _ = write!(out, " {label} from {from:.0} to {to:.0}.");

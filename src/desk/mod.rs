@@ -4,6 +4,7 @@
 //! 2. Each screen and panel has a file; colours and type live in [`theme`], every word in [`words`].
 //! 3. `shell` (feature `app`) opens the window, wakes the desk and ends its log.
 
+pub mod again;
 pub mod briefing;
 pub mod carm;
 pub mod cases;

@@ -1,7 +1,7 @@
 //! The debrief on the screen: how it ended, the curve of the whole session, each decision with what stood behind it, the
 //! marks, and the risks as they were computed. It shows the same judgement as the written debrief.
 
-use super::plot;
+use super::again::Again;
 use super::seat::Seat;
 use super::theme::{self, Look, gap};
 use crate::assess::{Decision, Judgement, MarkResult, RiskLine};
@@ -24,11 +24,17 @@ pub struct Asked {
 #[derive(Default)]
 pub struct DebriefScreen {
     judgement: Option<Judgement>,
+    again: Option<Again>,
     /// Where the whole debrief was written, or why it was not.
     pub written: Option<String>,
 }
 
 impl DebriefScreen {
+    /// The session as it is watched again, once the screen was shown.
+    pub fn again(&self) -> Option<&Again> {
+        self.again.as_ref()
+    }
+
     /// Shows it.
     pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, seat: &Seat) -> Asked {
         let mut asked = Asked::default();
@@ -62,7 +68,9 @@ impl DebriefScreen {
                 }
             });
             ui.add_space(gap::M);
-            plot::vitals(ui, look, session, 200.0);
+            let again =
+                self.again.get_or_insert_with(|| Again::of(session, seat.keeper().path(), ui.ctx(), look));
+            again.ui(ui, look, session);
             ui.add_space(gap::M);
             let mut decided = |ui: &mut egui::Ui| {
                 ui.label(theme::heading(w.what_was_decided));

@@ -6,21 +6,33 @@ use crate::scenario::Order;
 use crate::scenario::rule::Signals;
 use crate::session::Session;
 use crate::session::event::{Event, EventKind};
-use egui::{Align2, Color32, Pos2, Sense, Shape, Stroke, pos2, vec2};
+use egui::{Align2, Color32, Pos2, Rect, Sense, Shape, Stroke, pos2, vec2};
+
+/// Where the moments of a session lie on its plot.
+pub struct Scale {
+    /// The plot without its margins.
+    pub film: Rect,
+    axis: Axis,
+}
+
+impl Scale {
+    /// Where a second lies.
+    pub fn x(&self, seconds: f64) -> f32 {
+        self.film.left() + self.axis.part(seconds) as f32 * self.film.width()
+    }
+}
 
 /// Draws pressure and rate; the text twin says least, greatest and last.
-pub fn vitals(ui: &mut egui::Ui, look: &Look, session: &Session, height: f32) {
+pub fn vitals(ui: &mut egui::Ui, look: &Look, session: &Session, height: f32) -> Scale {
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
     let ink = &look.ink;
     let rows = session.trace();
     let end = session.now().seconds().max(1.0);
     let film = rect.shrink2(vec2(34.0, 18.0));
-    let axis = Axis::of(session, end);
+    let scale = Scale { film, axis: Axis::of(session, end) };
+    let axis = &scale.axis;
     let at = |seconds: f64, value: f64| {
-        pos2(
-            film.left() + axis.part(seconds) as f32 * film.width(),
-            film.bottom() - (value / 200.0).clamp(0.0, 1.0) as f32 * film.height(),
-        )
+        pos2(scale.x(seconds), film.bottom() - (value / 200.0).clamp(0.0, 1.0) as f32 * film.height())
     };
     ui.painter().rect_filled(rect, 8.0, ink.film);
     for level in [50.0, 100.0, 150.0] {
@@ -88,6 +100,7 @@ pub fn vitals(ui: &mut egui::Ui, look: &Look, session: &Session, height: f32) {
         ink.accent,
     );
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &says));
+    scale
 }
 
 /// Part of the width that theatre keeps.

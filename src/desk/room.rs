@@ -6,6 +6,7 @@
 mod bench;
 mod surround;
 
+use super::again::Again;
 use super::briefing::{BriefingScreen, Onward};
 use super::cases::{self, CasesScreen, Choice};
 use super::educator::EducatorPanel;
@@ -19,6 +20,8 @@ use super::sound::speaker::Speaker;
 use super::theatre::TheatreScreen;
 use super::theme::{self, Look};
 use super::workbench::Workbench;
+use crate::assess::Judgement;
+use crate::debrief::report::{self, Dossier};
 use crate::scenario::{Loaded, Order};
 use crate::session::log::Mode;
 use egui::{Frame, Key, Margin, Modifiers};
@@ -189,13 +192,16 @@ impl Desk {
         match self.screen {
             Screen::Theatre => self.seat.as_ref().is_some_and(|s| s.picture.behind(s.view())),
             Screen::Reading => self.reading.busy(),
+            Screen::Debrief => self.debrief.again().is_some_and(Again::busy),
             _ => false,
         }
     }
 
     /// Does anything move, so that frames are wanted all the time?
     pub fn running(&self) -> bool {
-        self.jump.is_some() || self.seat.as_ref().is_some_and(Seat::running)
+        self.jump.is_some()
+            || self.seat.as_ref().is_some_and(Seat::running)
+            || self.screen == Screen::Debrief && self.debrief.again().is_some_and(Again::playing)
     }
 
     /// Opens a case at its start. Without a path the log goes to the desk's own folder.
@@ -364,7 +370,8 @@ impl Desk {
                 let asked = self.debrief.ui(ui, look, seat);
                 seat.give(asked.orders);
                 if asked.write {
-                    self.debrief.written = Some(write_debrief(seat, look).unwrap_or_else(|why| why));
+                    self.debrief.written =
+                        Some(write_debrief(seat, self.debrief.again(), look).unwrap_or_else(|why| why));
                 }
                 if asked.leave
                     && let Err(why) = self.leave()
@@ -430,11 +437,17 @@ fn page(screen: Screen) -> Frame {
     Frame::new().inner_margin(margin)
 }
 
-/// Writes the page that the command `debrief` writes, beside the log.
-fn write_debrief(seat: &Seat, look: &Look) -> Result<String, String> {
+/// Writes the page that the command `debrief` writes, beside the log; with pictures once they have been drawn.
+fn write_debrief(seat: &Seat, again: Option<&Again>, look: &Look) -> Result<String, String> {
     let log = seat.keeper().path().ok_or("this session keeps no log, so there is no place beside it")?;
     let file = log.with_extension("html");
-    let page = crate::debrief::report::html(seat.keeper().session());
+    let page = match again.and_then(Again::film) {
+        Some((record, film)) => {
+            let judgement = Judgement::of_record(record);
+            report::page(&Dossier { record, judgement: &judgement, film: Some(film), what_ifs: &[] })
+        }
+        None => report::html(seat.keeper().session()),
+    };
     std::fs::write(&file, page).map_err(|e| format!("{} cannot be written: {e}", file.display()))?;
     Ok(format!("{} {}", look.words.written_to, file.display()))
 }

@@ -49,6 +49,20 @@ impl Grey {
         lettering::write(&mut self, (x, y), text, scale, grey);
         self
     }
+    /// The picture at a `by`th of its size, each pixel the mean of those that it stands for.
+    pub fn smaller(&self, by: usize) -> Self {
+        let by = by.max(1);
+        let mut out = Self::black(self.width / by, self.height / by);
+        let many = (by * by) as u32;
+        for y in 0..out.height {
+            for x in 0..out.width {
+                let rows = (y * by..(y + 1) * by).map(|row| row * self.width + x * by);
+                let sum: u32 = rows.flat_map(|at| &self.pixels[at..at + by]).map(|p| u32::from(*p)).sum();
+                out.pixels[y * out.width + x] = ((sum + many / 2) / many) as u8;
+            }
+        }
+        out
+    }
     /// Several pictures of one size side by side in rows of `columns`.
     pub fn sheet(pictures: &[Self], columns: usize) -> Self {
         let (w, h) = pictures.first().map_or((0, 0), |p| (p.width, p.height));

@@ -1,6 +1,8 @@
 //! The desk: panels by label and by keyboard without a window, and the real window under a virtual display.
 
 #[cfg(feature = "ui")]
+mod again;
+#[cfg(feature = "ui")]
 mod fixture;
 #[cfg(feature = "ui")]
 mod panels;

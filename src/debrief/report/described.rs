@@ -4,7 +4,7 @@ use super::{Dossier, phase};
 use crate::assess::looked as attention;
 use crate::debrief::axis::Axis;
 use crate::debrief::plan::Minutes;
-use crate::debrief::plot::{Lane, Moment, Plot, Series, top_for};
+use crate::debrief::plot::{Lane, Moment, Plot, Series, Thumb, top_for};
 use crate::debrief::{film, rail, words};
 use crate::scenario::rule::Signals;
 use crate::scenario::signal::RISKS;
@@ -22,7 +22,7 @@ pub(super) fn section(dossier: &Dossier, minutes: Minutes) -> Markup {
             (phase(2, "What happened", "described", minutes.description))
             p { "The facts, without a verdict. The numbers along the top are the decisions, in their order." }
             (stepper(end))
-            (vitals(record, &numbered(record), Tick(0), end).figure())
+            (Plot { pictures: thumbs(dossier), ..vitals(record, &numbered(record), Tick(0), end) }.figure())
             (risk_plot(record, end))
             (lying(record, end))
             (moments(dossier, end))
@@ -67,8 +67,20 @@ pub(super) fn vitals<'a>(record: &'a Record, moments: &'a [Moment], from: Tick, 
             Lane { label: "alarms", at: when(&|e| matches!(e.kind, EventKind::Alarm { .. })) },
             Lane { label: "runs", at: when(&|e| matches!(e.kind, EventKind::Ran(_))) },
         ],
+        pictures: Vec::new(),
         about: "Pressure and heart rate",
     }
+}
+
+/// The runs' pictures, small.
+fn thumbs(dossier: &Dossier) -> Vec<Thumb> {
+    let Some(film) = dossier.film else { return Vec::new() };
+    let thumb = |still: &film::Still| {
+        let at = dossier.record.events.get(still.event as usize)?.at;
+        let small = still.picture.as_ref()?.smaller(2).png().ok()?;
+        Some(Thumb { at, url: film::data_url(&small) })
+    };
+    film.stills.iter().filter_map(thumb).collect()
 }
 
 /// The risks as they accrued, the greatest few; nothing where none was faced.
@@ -102,6 +114,7 @@ fn risk_plot(record: &Record, end: Tick) -> Markup {
             .collect(),
         moments: &[],
         lanes: Vec::new(),
+        pictures: Vec::new(),
         about: "Risks as they accrued",
     };
     html! {
@@ -137,6 +150,7 @@ fn lying(record: &Record, end: Tick) -> Markup {
         series,
         moments: &[],
         lanes: Vec::new(),
+        pictures: Vec::new(),
         about: "Where wire and fabric lay, from the aortic valve",
     };
     html! { p { "Where the foremost wire tip and the fabric's edges lay, measured from the aortic valve (at the bottom) down the aorta (upward)." } (plot.figure()) }
@@ -241,8 +255,8 @@ fn still(dossier: &Dossier, event: u32) -> Markup {
     let told = record.events.get(event as usize).and_then(|e| record.words().tell(e)).unwrap_or_default();
     html! {
         (rail::drawn(&still.rail))
-        @if let Some(png) = &still.png {
-            figure.run { img src=(film::data_url(png)) width="256" height="256" alt=(told); figcaption { (told) } }
+        @if let Some(png) = still.picture.as_ref().and_then(|p| p.png().ok()) {
+            figure.run { img src=(film::data_url(&png)) width="256" height="256" alt=(told); figcaption { (told) } }
         }
     }
 }

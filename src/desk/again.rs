@@ -86,6 +86,11 @@ impl Again {
         self.coming.is_some()
     }
 
+    /// The record.
+    pub fn record(&self) -> &Record {
+        &self.record
+    }
+
     /// The record with its film, once that is there.
     pub fn film(&self) -> Option<(&Record, &Film)> {
         (!self.film.stills.is_empty()).then_some((&self.record, &self.film))

@@ -33,6 +33,7 @@ pub mod talk;
 pub mod theatre;
 pub mod theme;
 pub mod trace;
+pub mod what_if;
 pub mod words;
 pub mod workbench;
 

@@ -4,6 +4,7 @@
 use super::again::Again;
 use super::seat::Seat;
 use super::theme::{self, Look, gap};
+use super::what_if::WhatIfs;
 use crate::assess::{Decision, Judgement, MarkResult, RiskLine};
 use crate::scenario::Order;
 use crate::scenario::case::{Ledger, Tier, Tone};
@@ -25,11 +26,17 @@ pub struct Asked {
 pub struct DebriefScreen {
     judgement: Option<Judgement>,
     again: Option<Again>,
+    what_ifs: WhatIfs,
     /// Where the whole debrief was written, or why it was not.
     pub written: Option<String>,
 }
 
 impl DebriefScreen {
+    /// Is something being played beside the window's own work?
+    pub fn busy(&self) -> bool {
+        self.what_ifs.busy() || self.again.as_ref().is_some_and(Again::busy)
+    }
+
     /// The session as it is watched again, once the screen was shown.
     pub fn again(&self) -> Option<&Again> {
         self.again.as_ref()
@@ -50,6 +57,7 @@ impl DebriefScreen {
         };
         let session = seat.keeper().session();
         let judgement = self.judgement.get_or_insert_with(|| Judgement::of(session));
+        self.what_ifs.take_in();
         ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
             let (words, ink) = match end.tone {
                 Tone::Good => (w.ended_good, look.ink.accent),
@@ -72,10 +80,12 @@ impl DebriefScreen {
                 self.again.get_or_insert_with(|| Again::of(session, seat.keeper().path(), ui.ctx(), look));
             again.ui(ui, look, session);
             ui.add_space(gap::M);
+            let (what_ifs, record) = (&mut self.what_ifs, again.record());
             let mut decided = |ui: &mut egui::Ui| {
                 ui.label(theme::heading(w.what_was_decided));
                 for decision in &judgement.decisions {
                     card(ui, look, decision);
+                    what_ifs.under(ui, look, decision, record, seat.keeper().path());
                 }
             };
             let mut judged = |ui: &mut egui::Ui| {

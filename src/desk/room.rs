@@ -192,7 +192,7 @@ impl Desk {
         match self.screen {
             Screen::Theatre => self.seat.as_ref().is_some_and(|s| s.picture.behind(s.view())),
             Screen::Reading => self.reading.busy(),
-            Screen::Debrief => self.debrief.again().is_some_and(Again::busy),
+            Screen::Debrief => self.debrief.busy(),
             _ => false,
         }
     }

@@ -16,9 +16,14 @@ use std::sync::mpsc::{Receiver, channel};
 #[derive(Default)]
 pub struct WhatIfs {
     found: Vec<WhatIf>,
-    /// Decision, option, and what is being played.
-    coming: Option<(u32, String, Receiver<Result<WhatIf, String>>)>,
+    coming: Option<Coming>,
     trouble: Option<String>,
+}
+
+/// One that is being played.
+struct Coming {
+    event: u32,
+    played: Receiver<Result<WhatIf, String>>,
 }
 
 impl WhatIfs {
@@ -29,7 +34,7 @@ impl WhatIfs {
 
     /// Takes in what was played meanwhile.
     pub fn take_in(&mut self) {
-        let Some(played) = self.coming.as_ref().and_then(|c| c.2.try_recv().ok()) else { return };
+        let Some(played) = self.coming.as_ref().and_then(|c| c.played.try_recv().ok()) else { return };
         self.coming = None;
         match played {
             Ok(what_if) => self.found.push(what_if),
@@ -57,7 +62,7 @@ impl WhatIfs {
                     self.ask(path.to_owned(), d.event, other.option.clone(), ui.ctx());
                 }
             }
-            if self.coming.as_ref().is_some_and(|c| c.0 == d.event) {
+            if self.coming.as_ref().is_some_and(|c| c.event == d.event) {
                 ui.label(RichText::new(w.what_if_comes).color(look.ink.soft));
             }
             if let Some(why) = &self.trouble {
@@ -79,7 +84,7 @@ impl WhatIfs {
     fn ask(&mut self, path: PathBuf, event: u32, option: String, ctx: &egui::Context) {
         let (send, receive) = channel();
         self.trouble = None;
-        self.coming = Some((event, option.clone(), receive));
+        self.coming = Some(Coming { event, played: receive });
         let ctx = ctx.clone();
         std::thread::spawn(move || {
             // The window may be gone meanwhile.

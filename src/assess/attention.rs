@@ -46,6 +46,8 @@ fn informs(order: &Order) -> bool {
         Order::ReadCt { .. }
             | Order::Measure { .. }
             | Order::Aim { .. }
+            | Order::Pan { .. }
+            | Order::Field { .. }
             | Order::Screen { on: true }
             | Order::Lab { .. }
             | Order::Call { .. }

@@ -72,8 +72,97 @@ impl CarmPanel {
                 orders.push(Order::LockTable { on: !carm.table_locked });
             }
         });
+        table(ui, look, carm, &mut orders);
+        field(ui, look, carm, &mut orders);
+        if carm.reference_true == Some(false) {
+            ui.label(egui::RichText::new(w.reference_off).size(13.0).color(look.ink.lesion));
+        }
         orders
     }
+}
+
+/// One push of the table, mm along and across.
+const PUSH_MM: [f64; 2] = [40.0, 25.0];
+
+/// Four ways to push the table, as the picture goes.
+fn table(ui: &mut egui::Ui, look: &Look, carm: &CarmView, orders: &mut Vec<Order>) {
+    let w = look.words;
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 4.0;
+        ui.spacing_mut().button_padding.x = 7.0;
+        ui.label(egui::RichText::new(w.table).size(13.0).color(look.ink.soft));
+        let [along, across] = PUSH_MM;
+        let ways = [
+            ("⬆", w.pan_head, 0.0, along),
+            ("⬇", w.pan_feet, 0.0, -along),
+            ("➡", w.pan_left, across, 0.0),
+            ("⬅", w.pan_right, -across, 0.0),
+        ];
+        for (sign, name, left_mm, head_mm) in ways {
+            let button = ui.add_enabled(!carm.table_locked, egui::Button::new(sign));
+            button.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, name));
+            let by = left_mm.abs().max(head_mm.abs());
+            if button
+                .on_hover_text(format!("{name}, {by:.0} mm"))
+                .on_disabled_hover_text(w.table_locked)
+                .clicked()
+            {
+                orders.push(Order::Pan { left_mm, head_mm });
+            }
+        }
+    });
+}
+
+/// Usual fields of a detector, mm, and how far its side shutters close, %.
+const FIELDS_MM: [f64; 5] = [480.0, 380.0, 320.0, 220.0, 160.0];
+const SHUTTERS_PERCENT: [f64; 4] = [0.0, 10.0, 20.0, 30.0];
+
+/// Size of the field, shutters and frame rate.
+fn field(ui: &mut egui::Ui, look: &Look, carm: &CarmView, orders: &mut Vec<Order>) {
+    let w = look.words;
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 4.0;
+        let width = 0.5 * (ui.available_width() - 4.0);
+        let mut edge_mm = carm.field_mm;
+        list(ui, w.field_size, width, &mut edge_mm, &FIELDS_MM, |mm| {
+            format!("{} {:.0} cm", w.field_size, mm / 10.0)
+        });
+        if edge_mm != carm.field_mm {
+            orders.push(Order::Field { edge_mm });
+        }
+        let [left, right, top_percent, bottom_percent] = carm.shutters_percent;
+        let mut sides = left.max(right);
+        list(ui, w.shutters, width, &mut sides, &SHUTTERS_PERCENT, |p| match *p {
+            0.0 => format!("{} {}", w.shutters, w.shutters_open),
+            p => format!("{} {p:.0} %", w.shutters),
+        });
+        if sides != left.max(right) {
+            let (left_percent, right_percent) = (sides, sides);
+            orders.push(Order::Collimate { left_percent, right_percent, top_percent, bottom_percent });
+        }
+    });
+}
+
+/// A list that fills half the figure's width.
+fn list(
+    ui: &mut egui::Ui,
+    name: &str,
+    width: f32,
+    value: &mut f64,
+    all: &[f64],
+    say: impl Fn(&f64) -> String,
+) {
+    egui::ComboBox::from_id_salt(name)
+        .selected_text(egui::RichText::new(say(value)).size(13.0))
+        .width(width)
+        .truncate()
+        .show_ui(ui, |ui| {
+            for one in all {
+                ui.selectable_value(value, *one, say(one));
+            }
+        })
+        .response
+        .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, name));
 }
 
 /// Something that is on or off; true when it was pressed.

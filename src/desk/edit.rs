@@ -50,6 +50,16 @@ pub fn blank(verb: &str, view: &View) -> Option<Order> {
         "aim" => Order::Aim { primary_deg: view.carm.primary_deg, secondary_deg: view.carm.secondary_deg },
         "screen" => Order::Screen { on: !view.carm.screening },
         "lock_table" => Order::LockTable { on: !view.carm.table_locked },
+        "pan" => Order::Pan { left_mm: 0.0, head_mm: 50.0 },
+        "field" => Order::Field { edge_mm: view.carm.field_mm },
+        "collimate" => {
+            let [left_percent, right_percent, top_percent, bottom_percent] = view.carm.shutters_percent;
+            Order::Collimate { left_percent, right_percent, top_percent, bottom_percent }
+        }
+        "frame_rate" => {
+            let [screening_per_s, runs_per_s] = view.carm.rates_per_s;
+            Order::FrameRate { screening_per_s, runs_per_s }
+        }
         "run" => Order::Run { site, rate_ml_s: 15.0, volume_ml: 20.0, seconds: 8.0, breath_hold: true },
         "mark" => Order::Mark { name: Mark::LeftSubclavian, at_mm: 100.0 },
         "unsheathe" => Order::Unsheathe { site: item("graft").map_or(site, |g| g.0), by_mm: Some(10.0) },
@@ -110,7 +120,7 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         Order::Measure { what, mm, plane } => {
             choose(ui, w.what, what, &Measured::ALL, |m| say::measured(*m));
             number(ui, w.value, mm, 1.0..=400.0, " mm", 1);
-            choose(ui, w.plane, plane, &[Plane::Orthogonal, Plane::Axial], |p| say::plane(*p));
+            choose(ui, w.plane, plane, &[Plane::Orthogonal, Plane::Axial, Plane::Run], |p| say::plane(*p));
         }
         Order::Puncture { site, guide } => {
             choose(ui, w.site, site, &Site::ALL, |s| say::site(*s));
@@ -136,6 +146,21 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         Order::Aim { primary_deg, secondary_deg } => {
             number(ui, w.primary_angle, primary_deg, -90.0..=90.0, "° LAO", 0);
             number(ui, w.secondary_angle, secondary_deg, -45.0..=45.0, "° CRA", 0);
+        }
+        Order::Pan { left_mm, head_mm } => {
+            number(ui, w.to_left, left_mm, -250.0..=250.0, " mm", 0);
+            number(ui, w.to_head, head_mm, -600.0..=600.0, " mm", 0);
+        }
+        Order::Field { edge_mm } => number(ui, w.field_edge, edge_mm, 150.0..=480.0, " mm", 0),
+        Order::Collimate { left_percent, right_percent, top_percent, bottom_percent } => {
+            number(ui, w.from_left, left_percent, 0.0..=45.0, " %", 0);
+            number(ui, w.from_right, right_percent, 0.0..=45.0, " %", 0);
+            number(ui, w.from_top, top_percent, 0.0..=45.0, " %", 0);
+            number(ui, w.from_bottom, bottom_percent, 0.0..=45.0, " %", 0);
+        }
+        Order::FrameRate { screening_per_s, runs_per_s } => {
+            number(ui, w.pulses, screening_per_s, 1.0..=30.0, " /s", 1);
+            number(ui, w.run_frames, runs_per_s, 0.5..=7.5, " /s", 1);
         }
         Order::Run { site, rate_ml_s, volume_ml, seconds, breath_hold } => {
             line(ui, look, view, site);

@@ -6,6 +6,7 @@
 
 pub mod again;
 pub mod briefing;
+mod calliper;
 pub mod carm;
 pub mod cases;
 pub mod edit;
@@ -33,6 +34,7 @@ pub mod talk;
 pub mod theatre;
 pub mod theme;
 pub mod trace;
+mod vessels;
 pub mod what_if;
 pub mod words;
 pub mod workbench;

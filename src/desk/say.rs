@@ -100,6 +100,7 @@ pub fn plane(plane: Plane) -> &'static str {
     match plane {
         Plane::Orthogonal => "at right angles to the centreline",
         Plane::Axial => "axial, as the scanner cut it",
+        Plane::Run => "on a run, by a marked catheter",
     }
 }
 
@@ -108,6 +109,7 @@ pub fn plane_short(plane: Plane) -> &'static str {
     match plane {
         Plane::Orthogonal => "to centreline",
         Plane::Axial => "axial",
+        Plane::Run => "on a run",
     }
 }
 

@@ -225,10 +225,10 @@ impl Seat {
         self.refresh();
     }
 
-    /// Shows the picture of now.
-    pub fn picture_ui(&mut self, ui: &mut egui::Ui, look: &Look) {
+    /// Shows the picture of now; what was measured on it comes back as an order.
+    pub fn picture_ui(&mut self, ui: &mut egui::Ui, look: &Look) -> Vec<Order> {
         self.picture.refresh(ui.ctx(), self.keeper.session(), &self.view);
-        self.picture.ui(ui, look, &self.view);
+        self.picture.ui(ui, look, &self.view)
     }
 
     /// Takes the trainee's orders.

@@ -3,6 +3,7 @@
 //!
 //! Sections are cut from the same vessels that everything else is computed from, beside the window's own work.
 
+use super::calliper::{Callipers, Film};
 use super::say;
 use super::theme::{self, Look, gap};
 use crate::anatomy::{Rail, Site};
@@ -12,7 +13,7 @@ use crate::math::Streams;
 use crate::scenario::Loaded;
 use crate::scenario::order::{Measured, Plane};
 use crate::session::planned_body;
-use egui::{Color32, ColorImage, Key, Pos2, Rect, Sense, TextureHandle, TextureOptions, pos2, vec2};
+use egui::{Color32, ColorImage, Key, Rect, Sense, TextureHandle, TextureOptions, pos2, vec2};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 
@@ -43,8 +44,7 @@ pub type Taken = (Measured, f64, Plane);
 pub struct SlicesPanel {
     cut: Cut,
     soft: bool,
-    /// Both ends of the callipers, pixels.
-    ends: Option<[(f64, f64); 2]>,
+    callipers: Callipers,
     across: Measured,
     /// Where a length begins, mm along the aorta.
     from_mm: Option<f64>,
@@ -66,7 +66,7 @@ impl Default for SlicesPanel {
         Self {
             cut: Cut { at_mm: 120.0, plane: Plane::Axial, whole: true, leg: Site::RightFemoral },
             soft: false,
-            ends: None,
+            callipers: Callipers::default(),
             across: ACROSS[0],
             from_mm: None,
             along: ALONG[2],
@@ -156,7 +156,7 @@ impl SlicesPanel {
                 .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, w.down_to));
         });
         if before.plane != self.cut.plane || before.whole != self.cut.whole || before.leg != self.cut.leg {
-            self.ends = None;
+            self.callipers.ends = None;
         }
     }
 
@@ -178,21 +178,10 @@ impl SlicesPanel {
             });
             self.cut.at_mm = (self.cut.at_mm - f64::from(by) * 0.1).max(0.0);
         }
-        let pixel = |p: Pos2| {
-            let scale = f64::from(rect.width()) / PIXELS as f64;
-            (f64::from(p.x - rect.left()) / scale, f64::from(p.y - rect.top()) / scale)
-        };
-        if response.drag_started()
-            && let Some(from) = ui.input(|i| i.pointer.press_origin())
-        {
-            self.ends = Some([pixel(from); 2]);
-        }
-        if response.dragged()
-            && let (Some(to), Some(ends)) = (response.interact_pointer_pos(), &mut self.ends)
-        {
-            ends[1] = pixel(to.clamp(rect.min, rect.max));
-        }
-        self.handles(ui, look, rect);
+        let film = Film { rect, columns: PIXELS as f64 };
+        self.callipers.drag(ui, &response, film);
+        let span = self.span_mm().map_or(String::new(), |mm| format!("{mm:.1} mm"));
+        self.callipers.ui(ui, look, film, w.calliper_end, look.ink.accent, &span);
     }
 
     fn paint(&mut self, ui: &egui::Ui, rect: Rect, look: &Look) {
@@ -229,54 +218,9 @@ impl SlicesPanel {
         corner(inside.left_bottom(), egui::Align2::LEFT_BOTTOM, look.words.simulated);
     }
 
-    /// The callipers' ends: dragged, or moved by the arrow keys by half a pixel, with Shift by ten times that.
-    fn handles(&mut self, ui: &mut egui::Ui, look: &Look, rect: Rect) {
-        let mm = self.span_mm();
-        let Some(ends) = &mut self.ends else { return };
-        let scale = rect.width() / PIXELS as f32;
-        let at = |e: (f64, f64)| rect.min + vec2(e.0 as f32, e.1 as f32) * scale;
-        let stroke = egui::Stroke::new(1.6, look.ink.accent);
-        ui.painter().line_segment([at(ends[0]), at(ends[1])], stroke);
-        for (i, end) in ends.iter_mut().enumerate() {
-            let id = ui.id().with(("calliper", i));
-            let handle = Rect::from_center_size(at(*end), vec2(20.0, 20.0));
-            let response = ui.interact(handle, id, Sense::click_and_drag());
-            let says = format!("{} {}", look.words.calliper_end, i + 1);
-            response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Slider, true, &says));
-            if response.dragged() {
-                let by = response.drag_delta() / scale;
-                *end = (end.0 + f64::from(by.x), end.1 + f64::from(by.y));
-            }
-            if response.clicked() {
-                response.request_focus();
-            }
-            if response.has_focus() {
-                let filter = egui::EventFilter {
-                    horizontal_arrows: true,
-                    vertical_arrows: true,
-                    ..egui::EventFilter::default()
-                };
-                ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
-                let by = arrows(ui);
-                *end = (end.0 + by.0, end.1 + by.1);
-            }
-            let most = PIXELS as f64;
-            *end = (end.0.clamp(0.0, most), end.1.clamp(0.0, most));
-            let radius = if response.has_focus() || response.hovered() { 6.0 } else { 4.0 };
-            ui.painter().circle_stroke(at(*end), radius, stroke);
-        }
-        if let Some(mm) = mm {
-            let middle = at(ends[0]).lerp(at(ends[1]), 0.5) + vec2(0.0, -12.0);
-            let text = ui.painter().layout_no_wrap(format!("{mm:.1} mm"), theme::bold(14.0), look.ink.text);
-            let back = Rect::from_center_size(middle, text.size() + vec2(8.0, 2.0));
-            ui.painter().rect_filled(back, 3.0, look.ink.film.gamma_multiply(0.8));
-            ui.painter().galley(middle - 0.5 * text.size(), text, look.ink.text);
-        }
-    }
-
     /// What the callipers span on the section that is shown, mm.
     fn span_mm(&self) -> Option<f64> {
-        let (Some(ends), Some((_, slice))) = (self.ends, &self.shown) else { return None };
+        let (Some(ends), Some((_, slice))) = (self.callipers.ends, &self.shown) else { return None };
         Some(calliper_mm(slice, ends[0], ends[1])).filter(|mm| *mm >= 0.5)
     }
 
@@ -291,8 +235,7 @@ impl SlicesPanel {
                 taken.then_some((self.across, tenth(mm), self.cut.plane))
             } else {
                 if ui.button(w.callipers).on_hover_text(w.callipers_about).clicked() {
-                    let (middle, half) = (0.5 * PIXELS as f64, 15.0 / self.cut.pixel_mm());
-                    self.ends = Some([(middle - half, middle), (middle + half, middle)]);
+                    self.callipers.lay(PIXELS as f64, PIXELS as f64, 30.0 / self.cut.pixel_mm());
                 }
                 ui.label(egui::RichText::new(w.callipers_about).size(14.0).color(look.ink.soft));
                 None
@@ -348,22 +291,6 @@ fn tenth(mm: f64) -> f64 {
     (10.0 * mm).round() / 10.0
 }
 
-/// Half pixels asked for by the arrow keys in this frame.
-fn arrows(ui: &egui::Ui) -> (f64, f64) {
-    ui.input(|i| {
-        let step = if i.modifiers.shift { 5.0 } else { 0.5 };
-        let pressed = |key| {
-            let hit =
-                |e: &&egui::Event| matches!(e, egui::Event::Key { key: k, pressed: true, .. } if *k == key);
-            i.events.iter().filter(hit).count() as f64
-        };
-        (
-            (pressed(Key::ArrowRight) - pressed(Key::ArrowLeft)) * step,
-            (pressed(Key::ArrowDown) - pressed(Key::ArrowUp)) * step,
-        )
-    })
-}
-
 /// A worker that cuts sections; it ends when the panel is gone.
 struct Reader {
     ask: Sender<Cut>,
@@ -402,7 +329,7 @@ fn section(case: &Loaded, scan: &Scan<'_>, cut: &Cut) -> Option<Slice> {
         Plane::Axial if cut.whole => {
             crate::imaging::Plane::axial(frame.at.z, 0.0, 0.0, PIXELS, cut.pixel_mm())
         }
-        Plane::Axial => {
+        Plane::Axial | Plane::Run => {
             crate::imaging::Plane::axial(frame.at.z, frame.at.x, frame.at.y, PIXELS, cut.pixel_mm())
         }
     };

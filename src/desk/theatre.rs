@@ -70,7 +70,8 @@ impl TheatreScreen {
         CentralPanel::default().frame(pane()).show(ui, |ui| {
             let beside = Frame::new().inner_margin(Margin { left: 12, ..Margin::ZERO });
             column(Panel::right("c-arm"), 208.0, beside).show(ui, |ui| self.carm_and_tallies(ui, at, view));
-            at.seat.picture_ui(ui, look);
+            let measured = at.seat.picture_ui(ui, look);
+            at.given.extend(measured);
         });
     }
 
@@ -99,7 +100,8 @@ impl TheatreScreen {
                     at.given.extend(self.rail.ui(ui, look, &view.rail));
                 });
             } else {
-                at.seat.picture_ui(ui, look);
+                let measured = at.seat.picture_ui(ui, look);
+                at.given.extend(measured);
             }
         });
     }

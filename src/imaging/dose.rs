@@ -110,13 +110,37 @@ pub struct DoseRecord {
     pub run_frames: u32,
     /// Skin.
     pub skin: SkinMap,
+    /// How many pictures are taken from here on.
+    pub rates: Rates,
+}
+
+/// Pictures each second. A pulse costs the same at any rate (assumed: some machines give slower pulses more each).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rates {
+    /// Pulses of fluoroscopy, /s.
+    pub screening_per_s: f64,
+    /// Frames of a subtracted run, /s.
+    pub runs_per_s: f64,
+}
+
+impl Default for Rates {
+    fn default() -> Self {
+        Self { screening_per_s: FLUORO_PER_S, runs_per_s: RUN_PER_S }
+    }
 }
 
 impl DoseRecord {
     /// Nothing yet, on a trunk of the given half axes (left-right, front-back), mm.
     pub fn new(half_width_mm: f64, half_depth_mm: f64) -> Self {
         let skin = SkinMap::new(half_width_mm, half_depth_mm);
-        Self { reference_mgy: 0.0, kap_gy_cm2: 0.0, fluoro_s: 0.0, run_frames: 0, skin }
+        Self {
+            reference_mgy: 0.0,
+            kap_gy_cm2: 0.0,
+            fluoro_s: 0.0,
+            run_frames: 0,
+            skin,
+            rates: Rates::default(),
+        }
     }
     /// Adds `frames` exposures at one pose.
     pub fn add(&mut self, pose: &Pose, each: Exposure, frames: f64) {
@@ -127,11 +151,11 @@ impl DoseRecord {
     /// Fluoroscopy for so long.
     pub fn screen(&mut self, pose: &Pose, beam: &Beam, seconds: f64) {
         self.fluoro_s += seconds;
-        self.add(pose, self.held(pose, beam, FLUORO_UGY), FLUORO_PER_S * seconds);
+        self.add(pose, self.held(pose, beam, FLUORO_UGY), self.rates.screening_per_s * seconds);
     }
     /// A subtracted run of so long, its mask included.
     pub fn run(&mut self, pose: &Pose, beam: &Beam, seconds: f64) {
-        let frames = 1 + (RUN_PER_S * seconds.max(0.0)) as u32;
+        let frames = 1 + (self.rates.runs_per_s * seconds.max(0.0)) as u32;
         self.run_frames += frames;
         self.add(pose, self.held(pose, beam, RUN_UGY), f64::from(frames));
     }

@@ -111,6 +111,42 @@ pub enum Order {
         /// Locked?
         on: bool,
     },
+    /// Move the table under the C-arm, so that the picture shows another part of the patient. A locked table stays.
+    Pan {
+        /// The picture goes towards the patient's left by so much, mm; negative towards the right.
+        #[serde(default)]
+        left_mm: f64,
+        /// Towards the head by so much, mm; negative towards the feet.
+        #[serde(default)]
+        head_mm: f64,
+    },
+    /// Size of the field: a smaller one magnifies, at a higher dose to the skin.
+    Field {
+        /// Edge of the square field at the detector, mm.
+        edge_mm: f64,
+    },
+    /// Close the shutters: how far each covers the picture. What is covered gets no radiation.
+    Collimate {
+        /// From the picture's left.
+        #[serde(default)]
+        left_percent: f64,
+        /// From its right.
+        #[serde(default)]
+        right_percent: f64,
+        /// From the top.
+        #[serde(default)]
+        top_percent: f64,
+        /// From the bottom.
+        #[serde(default)]
+        bottom_percent: f64,
+    },
+    /// How many pictures are taken each second.
+    FrameRate {
+        /// Pulses of fluoroscopy.
+        screening_per_s: f64,
+        /// Frames of a subtracted run.
+        runs_per_s: f64,
+    },
     /// A subtracted run with contrast.
     Run {
         /// Line of the catheter that injects.
@@ -365,6 +401,8 @@ pub enum Plane {
     Orthogonal,
     /// As the scanner cut it.
     Axial,
+    /// On a run, calibrated by the bands of a marked catheter: what lies aslant to the view reads too short.
+    Run,
 }
 
 /// How a puncture is guided.
@@ -473,6 +511,10 @@ impl Order {
             Self::Aim { .. } => "aim",
             Self::Screen { .. } => "screen",
             Self::LockTable { .. } => "lock_table",
+            Self::Pan { .. } => "pan",
+            Self::Field { .. } => "field",
+            Self::Collimate { .. } => "collimate",
+            Self::FrameRate { .. } => "frame_rate",
             Self::Run { .. } => "run",
             Self::Mark { .. } => "mark",
             Self::Unsheathe { .. } => "unsheathe",
@@ -516,6 +558,10 @@ impl Order {
         "aim",
         "screen",
         "lock_table",
+        "pan",
+        "field",
+        "collimate",
+        "frame_rate",
         "run",
         "mark",
         "unsheathe",

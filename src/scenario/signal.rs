@@ -85,6 +85,7 @@ signals! {
     "breath_held", "", "1 while the breath is held";
     "screening", "", "1 while fluoroscopy is on";
     "table_locked", "", "1 while the table is locked";
+    "reference_off", "", "1 while the C-arm, the table or the field stand elsewhere than when the marks were drawn";
     "general_anaesthesia", "", "1 under general anaesthesia";
     "briefed", "", "items covered in the briefing";
     "ward", "", "1 after the hand-over";

@@ -134,6 +134,10 @@ pub fn seconds(order: &Order, travel_mm: f64) -> f64 {
         Order::Remove { .. } => 25.0,
         Order::Aim { .. } => 12.0,
         Order::Screen { .. } | Order::LockTable { .. } => 1.0,
+        // The table is pushed at about 100 mm/s, and stops where it should.
+        Order::Pan { left_mm, head_mm } => 2.0 + left_mm.abs().max(head_mm.abs()).min(600.0) / 100.0,
+        Order::Field { .. } | Order::FrameRate { .. } => 2.0,
+        Order::Collimate { .. } => 3.0,
         Order::Run { seconds, .. } => 15.0 + seconds.clamp(1.0, 60.0),
         Order::Unsheathe { by_mm, .. } => 4.0 + by_mm.unwrap_or(150.0) / 6.0,
         Order::ReleaseTip { .. } => 6.0,

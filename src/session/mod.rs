@@ -39,6 +39,7 @@ use std::sync::Arc;
 pub use views::dealt;
 use world::World;
 pub use world::planned_body;
+pub use world::scene::Stage;
 
 /// One session.
 #[derive(Clone)]
@@ -172,6 +173,10 @@ impl Session {
         pixels: usize,
     ) -> Result<crate::imaging::Run, String> {
         self.world.angiogram(pose, pixels)
+    }
+    /// Vessels, fabric, devices and flows of now: what a picture would be taken of.
+    pub fn stage(&self) -> Stage {
+        self.world.stage()
     }
     /// Drains the log lines since the last call.
     pub fn take_lines(&mut self) -> Vec<Line> {

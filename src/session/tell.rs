@@ -2,7 +2,7 @@
 
 use super::Session;
 use super::event::{Event, EventKind, Giver};
-use crate::scenario::order::{CtExtent, Guide};
+use crate::scenario::order::{CtExtent, Guide, Plane};
 use crate::scenario::{Loaded, Order};
 
 impl Session {
@@ -110,7 +110,10 @@ impl Words<'_> {
             Order::ReadCt { extent: CtExtent::WholeAorta } => {
                 "Read the CT from the neck to the groins.".into()
             }
-            Order::Measure { what, mm, .. } => format!("I measure {}: {mm} mm.", what.id().replace('_', " ")),
+            Order::Measure { what, mm, plane } => {
+                let on = if *plane == Plane::Run { " on the run" } else { "" };
+                format!("I measure {}{on}: {mm} mm.", what.id().replace('_', " "))
+            }
             Order::Puncture { site, guide } => {
                 let how = match guide {
                     Guide::Ultrasound => "under ultrasound, closure sutures first",
@@ -130,6 +133,14 @@ impl Words<'_> {
             Order::Screen { on: false } => "Screening off.".into(),
             Order::LockTable { on: true } => "Table locked, nobody moves it.".into(),
             Order::LockTable { on: false } => "Table free.".into(),
+            Order::Pan { left_mm, head_mm } => format!("Table: {}.", panned(*left_mm, *head_mm)),
+            Order::Field { edge_mm } => format!("Field of {:.0} cm.", edge_mm / 10.0),
+            Order::Collimate { left_percent, right_percent, top_percent, bottom_percent } => {
+                shutters([*left_percent, *right_percent, *top_percent, *bottom_percent])
+            }
+            Order::FrameRate { screening_per_s, runs_per_s } => {
+                format!("{screening_per_s} pulses a second, runs at {runs_per_s} frames a second.")
+            }
             Order::Run { rate_ml_s, volume_ml, seconds, breath_hold, .. } => format!(
                 "Run: {rate_ml_s} mL/s for {volume_ml} mL, {seconds} s{}.",
                 if *breath_hold { ", breath held" } else { "" }
@@ -190,6 +201,32 @@ pub fn angles(primary_deg: f64, secondary_deg: f64) -> String {
         .filter(|s| !s.is_empty())
         .collect();
     if parts.is_empty() { "straight AP".into() } else { parts.join(", ") }
+}
+
+/// Where the picture goes when the table is moved: "40 mm to the head".
+fn panned(left_mm: f64, head_mm: f64) -> String {
+    let one = |mm: f64, plus: &str, minus: &str| match mm.round() {
+        0.0 => String::new(),
+        d if d > 0.0 => format!("{d:.0} mm to the {plus}"),
+        d => format!("{:.0} mm to the {minus}", -d),
+    };
+    let parts: Vec<String> =
+        [one(head_mm, "head", "feet"), one(left_mm, "patient's left", "patient's right")]
+            .into_iter()
+            .filter(|s| !s.is_empty())
+            .collect();
+    if parts.is_empty() { "as it is".into() } else { parts.join(", ") }
+}
+
+/// What the shutters cover, in per cent of the field from the left, the right, the top and the bottom.
+fn shutters(percent: [f64; 4]) -> String {
+    let parts: Vec<String> = percent
+        .iter()
+        .zip(["left", "right", "top", "bottom"])
+        .filter(|(p, _)| **p > 0.0)
+        .map(|(p, side)| format!("{side} {p:.0} %"))
+        .collect();
+    if parts.is_empty() { "Shutters open.".into() } else { format!("Shutters: {}.", parts.join(", ")) }
 }
 
 /// A value with its unit and no more digits than it carries.

@@ -30,6 +30,8 @@ pub struct View {
     pub offers: Vec<Offer>,
     /// The C-arm.
     pub carm: CarmView,
+    /// Marks as they stand on the screen.
+    pub drawn: Vec<DrawnMark>,
     /// Runs taken so far, newest last.
     pub runs: Vec<RunView>,
     /// Devices on the shelf.
@@ -156,6 +158,27 @@ pub struct CarmView {
     pub screening: bool,
     /// Table locked?
     pub table_locked: bool,
+    /// Edge of the field at the detector, mm.
+    pub field_mm: f64,
+    /// How far each shutter covers the picture, %: left, right, top, bottom.
+    pub shutters_percent: [f64; 4],
+    /// Pictures each second: fluoroscopy, subtracted run.
+    pub rates_per_s: [f64; 2],
+    /// How far the table has brought the picture from where it was at first, mm: to the patient's left, to the head.
+    pub panned_mm: [f64; 2],
+    /// Do the marks on the reference lie true? None while there are none.
+    pub reference_true: Option<bool>,
+}
+
+/// A mark as it stands on the glass of the screen: drawn once, and left behind by a picture that moves.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DrawnMark {
+    /// What it stands for.
+    pub name: Mark,
+    /// Both ends, as parts of the picture's edge, to the right and down.
+    pub ends: [[f64; 2]; 2],
+    /// Is the picture under it still the one that it was drawn on?
+    pub holds: bool,
 }
 
 /// A run that was taken.

@@ -4,8 +4,8 @@ use super::Session;
 use super::event::{EventKind, RunFacts, Tick};
 use super::tell;
 use super::view::{
-    AlarmView, AskView, CarmView, EndView, ItemView, JobView, LineView, Offer, RailView, RunView, ShelfView,
-    Tally, View,
+    AlarmView, AskView, CarmView, DrawnMark, EndView, ItemView, JobView, LineView, Offer, RailView, RunView,
+    ShelfView, Tally, View,
 };
 use super::world::{self, lines::ItemState};
 use crate::anatomy::{RailMarkKind, Site, VesselName};
@@ -37,7 +37,24 @@ impl Session {
                 secondary_deg: self.world.picture.pose.secondary_deg,
                 screening: self.world.picture.screening,
                 table_locked: self.world.picture.table_locked,
+                field_mm: self.world.picture.pose.field_mm,
+                shutters_percent: {
+                    let s = self.world.picture.pose.shutter;
+                    [s.left, s.right, s.top, s.bottom].map(|part| 100.0 * part)
+                },
+                rates_per_s: {
+                    let r = self.world.picture.dose.rates;
+                    [r.screening_per_s, r.runs_per_s]
+                },
+                panned_mm: self.world.picture.panned_mm(),
+                reference_true: self.world.picture.reference_true(),
             },
+            drawn: self
+                .world
+                .marks_drawn()
+                .into_iter()
+                .map(|(name, ends, holds)| DrawnMark { name, ends, holds })
+                .collect(),
             runs: self.runs(),
             shelf: self.shelf(),
             tally: self.tally(),
@@ -242,7 +259,8 @@ impl Session {
             None,
             extents.map(|extent| Order::ReadCt { extent }).to_vec(),
         );
-        let unread = w.ct.is_none().then(|| "no CT has been read yet".to_string());
+        let unread = (w.ct.is_none() && w.picture.runs.is_empty())
+            .then(|| "no CT has been read and no run taken yet".to_string());
         add("measure", "Commit a measurement", "picture", unread, Vec::new());
         add("aim", "Turn the C-arm", "picture", None, Vec::new());
         add("screen", "Fluoroscopy", "picture", None, vec![Order::Screen { on: !w.picture.screening }]);
@@ -253,6 +271,32 @@ impl Session {
             None,
             vec![Order::LockTable { on: !w.picture.table_locked }],
         );
+        let panned = w.picture.panned_mm();
+        let home = Order::Pan { left_mm: -panned[0], head_mm: -panned[1] };
+        let back = panned.iter().any(|mm| mm.abs() > 0.5).then_some(home);
+        let by = |left_mm, head_mm| Order::Pan { left_mm, head_mm };
+        let steps = [by(0.0, 50.0), by(0.0, -50.0), by(30.0, 0.0), by(-30.0, 0.0)];
+        add("pan", "Move the table", "picture", None, steps.into_iter().chain(back).collect());
+        let other = |mm: &f64| (mm - w.picture.pose.field_mm).abs() > 1.0;
+        let fields = [480.0, 380.0, 320.0, 220.0, 160.0].into_iter().filter(other);
+        let fields = fields.map(|edge_mm| Order::Field { edge_mm }).collect();
+        add("field", "Size of the field", "picture", None, fields);
+        let closed = w.picture.pose.shutter.open_fraction() < 1.0;
+        let sides = [0.0, 20.0].into_iter().filter(|s| closed || *s > 0.0);
+        let shutters = sides.map(|sides| Order::Collimate {
+            left_percent: sides,
+            right_percent: sides,
+            top_percent: 0.0,
+            bottom_percent: 0.0,
+        });
+        add("collimate", "Shutters", "picture", None, shutters.collect());
+        let rates = w.picture.dose.rates;
+        let rate = |screening_per_s, runs_per_s| Order::FrameRate { screening_per_s, runs_per_s };
+        let rates = [(7.5, 3.0), (15.0, 3.0), (15.0, 6.0)]
+            .into_iter()
+            .filter(|r| *r != (rates.screening_per_s, rates.runs_per_s))
+            .map(|(s, r)| rate(s, r));
+        add("frame_rate", "Frame rate", "picture", None, rates.collect());
         add("run", "Run with contrast", "picture", no_line(), Vec::new());
         add("mark", "Mark a place", "picture", None, Vec::new());
         let guide = Guide::Ultrasound;

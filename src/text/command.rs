@@ -7,7 +7,7 @@ use crate::scenario::Order;
 use crate::scenario::order::{BriefItem, CtExtent, Plane};
 use crate::scenario::quantity::{Dose, Rate, Span};
 use crate::session::event::Tick;
-use crate::session::view::View;
+use crate::session::view::{CarmView, View};
 
 /// One thing that was typed.
 #[derive(Clone, Debug, PartialEq)]
@@ -228,9 +228,13 @@ fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Order, String>
             Order::Brief { items }
         }
         "measure" => {
-            let plane = if words.contains(&"axial") { Plane::Axial } else { Plane::Orthogonal };
+            let plane = match () {
+                () if words.contains(&"axial") => Plane::Axial,
+                () if words.contains(&"run") => Plane::Run,
+                () => Plane::Orthogonal,
+            };
             let words: Vec<&str> =
-                words.iter().copied().filter(|w| !["axial", "orthogonal"].contains(w)).collect();
+                words.iter().copied().filter(|w| !["axial", "orthogonal", "on", "run"].contains(w)).collect();
             let (name, mm) = name_then_number(&words, "measure proximal diameter 31")?;
             Order::Measure { what: named("measurement", &name)?, mm, plane }
         }
@@ -273,6 +277,10 @@ fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Order, String>
         "screen" | "fluoroscopy" => Order::Screen { on: !off(words) },
         "lock" => Order::LockTable { on: true },
         "unlock" | "free" if words.first() == Some(&"table") => Order::LockTable { on: false },
+        "pan" | "table" => pan(words)?,
+        "field" | "zoom" => Order::Field { edge_mm: millimetres(words, "field 22 cm")? },
+        "collimate" | "shutters" => collimate(words)?,
+        "rate" | "frames" => rates(words, &view.carm)?,
         "run" => run(words, place)?,
         "mark" => {
             let words: Vec<&str> = words.iter().copied().filter(|w| *w != "at").collect();
@@ -409,6 +417,10 @@ fn unknown(verb: &str) -> String {
         "screen",
         "lock",
         "unlock",
+        "pan",
+        "field",
+        "collimate",
+        "rate",
         "run",
         "mark",
         "unsheathe",
@@ -496,6 +508,74 @@ fn aim(words: &[&str]) -> Result<Order, String> {
         }
     }
     Ok(Order::Aim { primary_deg: angles[0], secondary_deg: angles[1] })
+}
+
+/// `pan head 40 left 20`: where the picture goes.
+fn pan(words: &[&str]) -> Result<Order, String> {
+    let example =
+        "pan head 40 left 20 (the picture goes so many millimetres to the head and to the patient's left)";
+    let (mut left_mm, mut head_mm) = (0.0, 0.0);
+    for pair in words.chunks(2) {
+        let mm = number(pair.get(1), example)?;
+        match pair[0] {
+            "left" => left_mm += mm,
+            "right" => left_mm -= mm,
+            "head" | "up" => head_mm += mm,
+            "feet" | "down" => head_mm -= mm,
+            other => return Err(format!("\"{other}\" is no direction; say for example: {example}")),
+        }
+    }
+    if words.is_empty() {
+        return Err(format!("where to? Say for example: {example}"));
+    }
+    Ok(Order::Pan { left_mm, head_mm })
+}
+
+/// A length: plain numbers are millimetres unless a word says centimetres.
+fn millimetres(words: &[&str], example: &str) -> Result<f64, String> {
+    let mm = number(words.first(), example)?;
+    Ok(if words.iter().any(|w| w.ends_with("cm")) { 10.0 * mm } else { mm })
+}
+
+/// `collimate sides 20 top 10`, or `collimate open`.
+fn collimate(words: &[&str]) -> Result<Order, String> {
+    let example = "collimate sides 20 top 10 (per cent of the picture), or: collimate open";
+    let (mut left_percent, mut right_percent, mut top_percent, mut bottom_percent) = (0.0, 0.0, 0.0, 0.0);
+    if words.is_empty() {
+        return Err(format!("how far? Say for example: {example}"));
+    }
+    if words != ["open"] {
+        for pair in words.chunks(2) {
+            let percent = number(pair.get(1), example)?;
+            match pair[0] {
+                "left" => left_percent = percent,
+                "right" => right_percent = percent,
+                "top" => top_percent = percent,
+                "bottom" => bottom_percent = percent,
+                "sides" => (left_percent, right_percent) = (percent, percent),
+                other => return Err(format!("\"{other}\" is no side; say for example: {example}")),
+            }
+        }
+    }
+    Ok(Order::Collimate { left_percent, right_percent, top_percent, bottom_percent })
+}
+
+/// `rate screening 7.5 runs 3`; what is not said stays.
+fn rates(words: &[&str], now: &CarmView) -> Result<Order, String> {
+    let example = "rate screening 7.5 runs 3 (pictures a second)";
+    let [mut screening_per_s, mut runs_per_s] = now.rates_per_s;
+    for pair in words.chunks(2) {
+        let per_s = number(pair.get(1), example)?;
+        match pair[0] {
+            "screening" | "fluoroscopy" => screening_per_s = per_s,
+            "runs" | "run" => runs_per_s = per_s,
+            other => return Err(format!("\"{other}\" has no rate; say for example: {example}")),
+        }
+    }
+    if words.is_empty() {
+        return Err(format!("which? Say for example: {example}"));
+    }
+    Ok(Order::FrameRate { screening_per_s, runs_per_s })
 }
 
 /// `run 20 x 1.5 for 8 s held left`: 20 mL/s during 1.5 s, frames for 8 s, breath held, through the left line.
@@ -705,7 +785,7 @@ mod tests {
     use super::*;
     use crate::circulation::{Drug, Product, Vitals};
     use crate::scenario::order::{Closure, Guide, Mark, Measured};
-    use crate::session::view::{AskView, CarmView, ItemView, LineView, RailView, ShelfView};
+    use crate::session::view::{AskView, ItemView, LineView, RailView, ShelfView};
 
     fn item(device: &str, kind: &'static str) -> ItemView {
         ItemView { device: device.into(), label: device.into(), kind, tip_mm: 100.0, state: None }
@@ -753,6 +833,7 @@ mod tests {
             }],
             offers: Vec::new(),
             carm: CarmView::default(),
+            drawn: Vec::new(),
             runs: Vec::new(),
             shelf: shelf(),
             tally: Vec::new(),
@@ -815,6 +896,22 @@ mod tests {
             (
                 "measure proximal diameter 31 axial",
                 Order::Measure { what: Measured::ProximalDiameter, mm: 31.0, plane: Plane::Axial },
+            ),
+            ("pan head 40 right 20", Order::Pan { left_mm: -20.0, head_mm: 40.0 }),
+            ("field 22 cm", Order::Field { edge_mm: 220.0 }),
+            (
+                "collimate sides 20 top 10",
+                Order::Collimate {
+                    left_percent: 20.0,
+                    right_percent: 20.0,
+                    top_percent: 10.0,
+                    bottom_percent: 0.0,
+                },
+            ),
+            ("rate screening 7.5 runs 3", Order::FrameRate { screening_per_s: 7.5, runs_per_s: 3.0 }),
+            (
+                "measure treated length 118 on run",
+                Order::Measure { what: Measured::TreatedLength, mm: 118.0, plane: Plane::Run },
             ),
             ("mark left subclavian at 128", Order::Mark { name: Mark::LeftSubclavian, at_mm: 128.0 }),
             ("unsheathe 30", Order::Unsheathe { site: right, by_mm: Some(30.0) }),
@@ -883,6 +980,8 @@ mod tests {
             ("give heparin 5000 furlongs", "unit"),
             ("keep systolic 80", "80 to 100"),
             ("aim northwards", "lao 55"),
+            ("pan upstairs 20", "pan head 40"),
+            ("collimate", "collimate open"),
             ("run fast", "run 20 x 2"),
             ("hand over to the ward", "map 90 sbp 140"),
             ("wait", "wait 2 min"),

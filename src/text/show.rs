@@ -21,7 +21,15 @@ pub fn write(page: &mut Page<impl Write>, session: &Session, what: &Show) -> io:
             page.line("")?;
             let c = &view.carm;
             let table = if c.table_locked { "table locked" } else { "table free" };
-            page.line(&format!("C-arm {}, {table}", tell::angles(c.primary_deg, c.secondary_deg)))?;
+            let reference = match c.reference_true {
+                Some(false) => ", the marks lie wrong: the picture has moved",
+                _ => "",
+            };
+            page.line(&format!(
+                "C-arm {}, field {:.0} cm, {table}{reference}",
+                tell::angles(c.primary_deg, c.secondary_deg),
+                c.field_mm / 10.0
+            ))?;
             scene::moment(page, &view)?;
         }
         Show::Rail => rail::draw(page, &view.rail)?,

@@ -76,7 +76,13 @@ pub fn view() -> View {
             offer("inflate", "Fill a balloon", "deploy", Some("no balloon lies on a line"), Vec::new()),
             offer("keep_systolic", "Keep the systolic between", "patient", None, Vec::new()),
         ],
-        carm: CarmView { primary_deg: 30.0, secondary_deg: 0.0, screening: false, table_locked: false },
+        carm: CarmView {
+            primary_deg: 30.0,
+            field_mm: 380.0,
+            rates_per_s: [15.0, 3.0],
+            ..CarmView::default()
+        },
+        drawn: Vec::new(),
         runs: Vec::new(),
         shelf: Vec::new(),
         tally: Vec::new(),

@@ -7,6 +7,8 @@ mod fixture;
 #[cfg(feature = "ui")]
 mod panels;
 #[cfg(feature = "ui")]
+mod picture;
+#[cfg(feature = "ui")]
 mod play;
 #[cfg(feature = "ui")]
 mod screens;

@@ -3,6 +3,7 @@
 mod consequences;
 mod in_place;
 mod kill;
+mod picture;
 mod replays;
 
 use overwire::records::library;

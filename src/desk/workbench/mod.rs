@@ -6,10 +6,10 @@ mod plays;
 mod sheet;
 pub mod source;
 mod text;
-mod vessels;
 
 use super::parts::abreast;
 use super::theme::{self, Look, gap};
+use super::vessels::VesselsPanel;
 use crate::scenario::Loaded;
 use chart::ChartPanel;
 use egui::RichText;
@@ -20,7 +20,6 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 use text::TextPanel;
-use vessels::VesselsPanel;
 
 /// How often the file is looked at.
 const LOOK_AGAIN: Duration = Duration::from_millis(700);
@@ -114,7 +113,10 @@ impl Workbench {
                 return;
             };
             match leaf {
-                Leaf::Vessels => vessels.ui(ui, look, &case.tree),
+                Leaf::Vessels => {
+                    let size = egui::vec2(ui.available_width(), ui.available_height().max(240.0));
+                    vessels.ui(ui, look, size, look.words.bench_vessels_about, &case.tree, &[]);
+                }
                 Leaf::Chart => chart.ui(ui, look, (&case, source.edition), lit, chosen),
                 _ => {
                     let next = plays.ui(ui, look, &case, source.fresh, chosen);

@@ -170,6 +170,21 @@ fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
             range("primary_deg", *primary_deg);
             range("secondary_deg", *secondary_deg);
         }
+        Order::Pan { left_mm, head_mm } => {
+            range("left_mm", *left_mm);
+            range("head_mm", *head_mm);
+        }
+        Order::Field { edge_mm } => range("edge_mm", *edge_mm),
+        Order::Collimate { left_percent, right_percent, top_percent, bottom_percent } => {
+            range("left_percent", *left_percent);
+            range("right_percent", *right_percent);
+            range("top_percent", *top_percent);
+            range("bottom_percent", *bottom_percent);
+        }
+        Order::FrameRate { screening_per_s, runs_per_s } => {
+            range("screening_per_s", *screening_per_s);
+            range("runs_per_s", *runs_per_s);
+        }
         Order::Run { rate_ml_s, volume_ml, seconds, .. } => {
             range("rate_ml_s", *rate_ml_s);
             range("volume_ml", *volume_ml);

@@ -4,6 +4,9 @@ use super::World;
 use crate::imaging::{Beam, Grey, Injection, Pose, Run, RunSpec, Scene, Screening, acquire, screen};
 use crate::math::Streams;
 
+/// Of a longer run so much is drawn, s.
+const LONGEST_S: f64 = 20.0;
+
 impl World {
     /// One frame of fluoroscopy at a pose, with the caption that every exported picture carries.
     ///
@@ -46,10 +49,13 @@ impl World {
         let last = self.picture.runs.last();
         let stage = self.stage();
         let scene = stage.scene(Some(self.body()));
+        let usual_spec = RunSpec::new(*pose, last.map_or(usual, |r| r.injection), "look");
         let spec = RunSpec {
             pixels,
+            fps: self.picture.dose.rates.runs_per_s,
+            duration_s: last.map_or(usual_spec.duration_s, |r| r.seconds.clamp(1.0, LONGEST_S)),
             breath_held: last.is_none_or(|r| r.breath_hold),
-            ..RunSpec::new(*pose, last.map_or(usual, |r| r.injection), "look")
+            ..usual_spec
         };
         acquire(&scene, &stage.flows, &spec, Streams::new(self.now.0)).map_err(|e| e.to_string())
     }

@@ -5,8 +5,11 @@ use super::earlier::SPARE_MM;
 use super::lines::ItemState;
 use super::patient::{in_rate_unit_of, in_unit_of};
 use crate::anatomy::Site;
+use crate::imaging::Shutter;
+use crate::imaging::dose::Rates;
 use crate::kit::{CatheterTip, Device, Graft, GraftKind, StentDrive};
-use crate::scenario::order::Closure;
+use crate::scenario::order::{Closure, Plane};
+use crate::scenario::range::range_of;
 use crate::scenario::written;
 use crate::scenario::{Loaded, Order};
 use crate::session::event::Tick;
@@ -34,8 +37,12 @@ impl World {
                 }
                 self.calls.iter().any(|c| c.1 == *who).then(|| format!("the {who} has been called already"))
             }
-            Order::Measure { mm, .. } => {
-                if self.ct.is_none() {
+            Order::Measure { mm, plane, .. } => {
+                if *plane == Plane::Run {
+                    if self.picture.runs.is_empty() {
+                        return Some("no run has been taken yet".into());
+                    }
+                } else if self.ct.is_none() {
                     return Some("no CT has been read yet".into());
                 }
                 (!(0.5..=800.0).contains(mm))
@@ -62,6 +69,20 @@ impl World {
             Order::Aim { primary_deg, secondary_deg } => {
                 let ok = (-120.0..=120.0).contains(primary_deg) && (-45.0..=45.0).contains(secondary_deg);
                 (!ok).then(|| "the C-arm reaches 120 degrees to either side and 45 to head or feet".into())
+            }
+            Order::Pan { left_mm, head_mm } => self.picture.pan_refusal(*left_mm, *head_mm),
+            Order::Field { edge_mm } => outside("field", "edge_mm", *edge_mm)
+                .then(|| "the detector takes fields of 15 to 48 cm".into()),
+            Order::Collimate { left_percent, right_percent, top_percent, bottom_percent } => {
+                [*left_percent, *right_percent, *top_percent, *bottom_percent]
+                    .iter()
+                    .any(|p| outside("collimate", "left_percent", *p))
+                    .then(|| "a shutter closes up to 45 % of the field".into())
+            }
+            Order::FrameRate { screening_per_s, runs_per_s } => {
+                let ok = !outside("frame_rate", "screening_per_s", *screening_per_s)
+                    && !outside("frame_rate", "runs_per_s", *runs_per_s);
+                (!ok).then(|| "fluoroscopy takes 1 to 30 pictures a second, a run 0.5 to 7.5".into())
             }
             Order::Run { site, rate_ml_s, volume_ml, seconds, .. } => {
                 let line = match self.line_refusal(*site) {
@@ -222,6 +243,7 @@ impl World {
         }
         self.now = now;
         let mut to = String::new();
+        let reference = self.picture.reference_true();
         match order {
             Order::Answer { .. } | Order::Note { .. } | Order::Finish => {}
             Order::Brief { items } => {
@@ -267,6 +289,20 @@ impl World {
             Order::Aim { primary_deg, secondary_deg } => self.picture.aim(*primary_deg, *secondary_deg),
             Order::Screen { on } => self.picture.screening = *on,
             Order::LockTable { on } => self.picture.table_locked = *on,
+            Order::Pan { left_mm, head_mm } => self.picture.pan(*left_mm, *head_mm),
+            Order::Field { edge_mm } => self.picture.pose.field_mm = *edge_mm,
+            Order::Collimate { left_percent, right_percent, top_percent, bottom_percent } => {
+                self.picture.pose.shutter = Shutter {
+                    left: left_percent / 100.0,
+                    right: right_percent / 100.0,
+                    top: top_percent / 100.0,
+                    bottom: bottom_percent / 100.0,
+                };
+            }
+            Order::FrameRate { screening_per_s, runs_per_s } => {
+                self.picture.dose.rates =
+                    Rates { screening_per_s: *screening_per_s, runs_per_s: *runs_per_s };
+            }
             Order::Run { site, rate_ml_s, volume_ml, seconds, breath_hold } => {
                 self.run(*site, *rate_ml_s, *volume_ml, *seconds, *breath_hold)?;
             }
@@ -341,6 +377,7 @@ impl World {
             Order::Recover { hours } => self.ward_left_s += hours * 3600.0,
         }
         self.refresh_torn();
+        self.tell_reference(reference);
         Ok(to)
     }
 }
@@ -367,6 +404,11 @@ impl World {
             }
         }
     }
+}
+
+/// Is a number outside what a file may write for it?
+fn outside(order: &str, field: &str, value: f64) -> bool {
+    range_of(order, field).is_some_and(|r| !(r.low..=r.high).contains(&value))
 }
 
 fn takes_legs(graft: &Graft) -> bool {

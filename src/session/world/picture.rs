@@ -19,8 +19,12 @@ pub struct Picture {
     pub screening: bool,
     /// Table locked?
     pub table_locked: bool,
+    /// Where the table brought the patient at the beginning, mm.
+    home: Vec3,
     /// Marks on the reference picture: where each truly lies, by what the trainee read and how the view foreshortened it.
     pub marks: BTreeMap<Mark, f64>,
+    /// Where the C-arm and the table stood when each was drawn.
+    drawn_from: BTreeMap<Mark, Pose>,
     /// Angle off a true side view when the upper landing was marked, degrees.
     pub marked_off_profile_deg: f64,
     /// Runs so far.
@@ -40,6 +44,8 @@ pub struct Taken {
     pub injection: Injection,
     /// Breath held?
     pub breath_hold: bool,
+    /// How long frames were taken, s.
+    pub seconds: f64,
 }
 
 impl Picture {
@@ -50,7 +56,9 @@ impl Picture {
             pose: Pose { isocentre: middle(tree), ..Pose::default() },
             screening: false,
             table_locked: false,
+            home: middle(tree),
             marks: BTreeMap::new(),
+            drawn_from: BTreeMap::new(),
             marked_off_profile_deg: 0.0,
             runs: Vec::new(),
             contrast_ml: 0.0,
@@ -61,6 +69,37 @@ impl Picture {
 
     pub(super) fn aim(&mut self, primary_deg: f64, secondary_deg: f64) {
         self.pose = self.pose.turned(primary_deg, secondary_deg);
+    }
+
+    /// How far the table has brought the picture from where it was at first, mm: to the patient's left, to the head.
+    pub fn panned_mm(&self) -> [f64; 2] {
+        let by = self.pose.isocentre - self.home;
+        [by.x, by.z]
+    }
+
+    pub(super) fn pan_refusal(&self, left_mm: f64, head_mm: f64) -> Option<String> {
+        if self.table_locked {
+            return Some(
+                "the table is locked: free it first, and the marks on the reference are lost".into(),
+            );
+        }
+        let [x, z] = self.panned_mm();
+        let ok = (x + left_mm).abs() <= PAN_MM[0] && (z + head_mm).abs() <= PAN_MM[1];
+        (!ok).then(|| {
+            format!(
+                "the table reaches {:.0} mm to either side and {:.0} mm to head or feet; it stands at {x:.0} and {z:.0}",
+                PAN_MM[0], PAN_MM[1]
+            )
+        })
+    }
+
+    pub(super) fn pan(&mut self, left_mm: f64, head_mm: f64) {
+        self.pose.isocentre += Vec3::new(left_mm, 0.0, head_mm);
+    }
+
+    /// Do all marks lie where they were drawn? None while there are none. Angles, table and field count; shutters do not.
+    pub fn reference_true(&self) -> Option<bool> {
+        (!self.marks.is_empty()).then(|| self.drawn_from.values().all(|p| p.matches(&self.pose)))
     }
 
     /// Time passes with the beam on or off.
@@ -75,6 +114,14 @@ impl Picture {
         self.marks.get(&Mark::ProximalLanding).copied().unwrap_or(edge_mm)
     }
 }
+
+/// How far the table goes from where it was at first, mm: to either side, to head or feet (assumed).
+const PAN_MM: [f64; 2] = [250.0, 600.0];
+
+/// Pixels that marks are projected on; only their ratio counts.
+const MARK_PIXELS: usize = 1000;
+/// How far a mark reaches beyond the wall on either side, mm.
+const MARK_BEYOND_MM: f64 = 8.0;
 
 /// Where the table is brought: the arch with the roots of its branches above, the coeliac artery below.
 fn middle(tree: &Tree) -> Vec3 {
@@ -103,6 +150,34 @@ impl World {
             self.picture.marked_off_profile_deg = self.off_profile_deg(at_mm);
         }
         self.picture.marks.insert(name, at_mm);
+        self.picture.drawn_from.insert(name, self.picture.pose);
+    }
+
+    /// Each mark as it stands on the glass: name, both ends as parts of the picture's edge (right, down), and whether the
+    /// picture under it is still the one that it was drawn on.
+    pub fn marks_drawn(&self) -> Vec<(Mark, [[f64; 2]; 2], bool)> {
+        let aorta = self.tree.aorta();
+        let drawn = |(name, at_mm): (&Mark, &f64)| {
+            let pose = self.picture.drawn_from.get(name)?;
+            let frame = self.rail(Site::RightFemoral)?.frame(&self.tree, *at_mm);
+            let view = pose.view(MARK_PIXELS);
+            let across = frame.tangent.cross(view.axis).unit();
+            let half = 0.5 * aorta.lumen.diameter_mm(at_mm.min(aorta.curve.length_mm())) + MARK_BEYOND_MM;
+            let ends = [-half, half].map(|r| {
+                let (x, y, _) = view.project(frame.at + across * r);
+                [(x + 0.5) / MARK_PIXELS as f64, (y + 0.5) / MARK_PIXELS as f64]
+            });
+            Some((*name, ends, pose.matches(&self.picture.pose)))
+        };
+        self.picture.marks.iter().filter_map(drawn).collect()
+    }
+
+    /// After the C-arm, the table or the field was moved: who stands there says that the marks lie wrong, once.
+    pub(super) fn tell_reference(&mut self, before: Option<bool>) {
+        if before == Some(true) && self.picture.reference_true() == Some(false) {
+            let text = "The picture has moved: the marks on the reference no longer lie true.".into();
+            self.report(EventKind::Said { who: "radiographer".into(), text });
+        }
     }
 
     /// A subtracted run: contrast is transported by the patient's own flows and the leaks of now.
@@ -137,7 +212,7 @@ impl World {
             leak_ml_min: self.seal.leak_ml_min,
             ..self.trace_contrast(&injection, seconds)?
         };
-        self.picture.runs.push(Taken { injection, breath_hold });
+        self.picture.runs.push(Taken { injection, breath_hold, seconds });
         self.report_with(
             EventKind::Ran(facts),
             vec![("map".into(), self.patient.vitals().right_radial.mean_mmhg)],

@@ -150,6 +150,7 @@ impl World {
                     }
                     Device::Catheter(c) => {
                         let polymer = Substance::solid(Material::LoadedPolymer);
+                        out.extend(bands(&path, c));
                         out.push(Shape::tube(path, c.outer_mm() / 2.0, c.inner_mm / 2.0, polymer));
                     }
                     Device::Sheath(s) => {
@@ -202,6 +203,36 @@ impl World {
 /// The part of a line's common course that reaches from a tip down to the puncture.
 fn below(shape: &RodShape, tip_mm: f64) -> Vec<Vec3> {
     shape.nodes.iter().rev().filter(|n| n.s_mm >= tip_mm - 1.0).map(|n| n.at).collect()
+}
+
+/// Length of a radio-opaque band, and the thickness of its metal, mm (usual, no source).
+const BAND_MM: f64 = 1.5;
+const BAND_WALL_MM: f64 = 0.08;
+
+/// The radio-opaque bands of a catheter, the first at its tip.
+fn bands(path: &[Vec3], catheter: &Catheter) -> Vec<Shape> {
+    let Some(marks) = &catheter.bands else { return Vec::new() };
+    let outer_mm = catheter.outer_mm() / 2.0;
+    let band = |i: u32| {
+        let s = f64::from(i) * marks.spacing_mm;
+        let path = vec![along(path, s)?, along(path, s + BAND_MM)?];
+        let metal = Substance::solid(Material::Platinum);
+        Some(Shape::tube(path, outer_mm + BAND_WALL_MM, outer_mm, metal))
+    };
+    (0..marks.count).map_while(band).collect()
+}
+
+/// The place so far along a line of points; none beyond its end.
+fn along(path: &[Vec3], s_mm: f64) -> Option<Vec3> {
+    let mut left = s_mm;
+    for pair in path.windows(2) {
+        let step = pair[0].distance(pair[1]);
+        if left <= step && step > 0.0 {
+            return Some(pair[0].lerp(pair[1], left / step));
+        }
+        left -= step;
+    }
+    None
 }
 
 /// See [`World::flows`], mm/s.

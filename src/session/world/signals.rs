@@ -61,6 +61,7 @@ impl World {
         out.extend([flag(self.pacing.is_some()), flag(self.breath_held), flag(pic.screening)]);
         out.extend([
             flag(pic.table_locked),
+            flag(pic.reference_true() == Some(false)),
             flag(self.asleep),
             self.briefed.len() as f64,
             flag(self.on_ward),

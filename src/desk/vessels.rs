@@ -1,4 +1,5 @@
-//! The vessels in three dimensions, to turn by hand: each as a chain of short tubes, the farther ones first and darker.
+//! The vessels in three dimensions, to turn by hand: each as a chain of short tubes, the farther ones first and darker; over
+//! them what lies inside.
 
 use crate::anatomy::Tree;
 use crate::desk::theme::{self, Look};
@@ -21,6 +22,16 @@ impl Default for VesselsPanel {
     }
 }
 
+/// Something that lies in the vessels.
+pub struct Rod {
+    /// Its axis, mm.
+    pub path: Vec<Vec3>,
+    /// Half its width, mm.
+    pub radius_mm: f64,
+    /// Metal, or plastic.
+    pub metal: bool,
+}
+
 /// A short tube.
 struct Tube {
     from: egui::Vec2,
@@ -31,13 +42,18 @@ struct Tube {
 }
 
 impl VesselsPanel {
-    /// Shows them.
-    pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, tree: &Tree) {
-        let w = look.words;
-        let size = vec2(ui.available_width(), ui.available_height().max(240.0));
+    /// Shows them in so much room, under a name for those who do not see it.
+    pub fn ui(
+        &mut self,
+        ui: &mut egui::Ui,
+        look: &Look,
+        size: egui::Vec2,
+        about: &str,
+        tree: &Tree,
+        inside: &[Rod],
+    ) {
         let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
-        response
-            .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Other, true, w.bench_vessels_about));
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Other, true, about));
         if response.dragged() {
             let moved = response.drag_delta();
             self.turn += 0.01 * moved.x;
@@ -71,6 +87,12 @@ impl VesselsPanel {
                 [at(t.from), at(t.to)],
                 Stroke::new((t.width_mm * scale).max(1.0), shade(ink, light)),
             );
+        }
+        for (from, to, depth, rod) in self.lying(inside) {
+            let light = 0.7 + 0.3 * ((depth - far) / (near - far).max(1.0)).clamp(0.0, 1.0);
+            let ink = if rod.metal { look.ink.metal } else { look.ink.plastic };
+            let width = (2.0 * rod.radius_mm as f32 * scale).max(1.0);
+            painter.line_segment([at(from), at(to)], Stroke::new(width, shade(ink, light)));
         }
         let mut taken: Vec<egui::Rect> = Vec::new();
         for (name, end) in names {
@@ -106,6 +128,20 @@ impl VesselsPanel {
         }
         tubes.sort_by(|a, b| a.depth.total_cmp(&b.depth));
         (tubes, names)
+    }
+
+    /// Short pieces of what lies inside, from back to front.
+    fn lying<'r>(&self, inside: &'r [Rod]) -> Vec<(egui::Vec2, egui::Vec2, f32, &'r Rod)> {
+        let mut pieces = Vec::new();
+        for rod in inside {
+            for pair in rod.path.windows(2) {
+                let ((from, a), (to, b)) = (self.project(pair[0]), self.project(pair[1]));
+                pieces.push((from, to, 0.5 * (a + b), rod));
+            }
+        }
+        // Of two at one depth the thinner lies inside, and is shown.
+        pieces.sort_by(|a, b| b.3.radius_mm.total_cmp(&a.3.radius_mm).then(a.2.total_cmp(&b.2)));
+        pieces
     }
 
     /// A point of the patient on the page (right, down), and how near it is.

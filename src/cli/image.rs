@@ -1,5 +1,7 @@
 //! `image`: the fluoroscopy picture, a run, or the planning CT, at a moment of a play; as PNG or DICOM.
 
+mod section;
+
 use super::{fail, say};
 use crate::imaging::{Grey, ImagingError, Plane, Scan, SubtractionDisplay, dicom, overlay};
 use crate::math::Streams;
@@ -19,8 +21,8 @@ pub struct ImageArgs {
     /// A play of the case, or a file with one
     #[arg(long, default_value = "model")]
     play: String,
-    /// When, such as "26 min"
-    #[arg(long)]
+    /// When, such as "26 min"; the planning CT needs no time
+    #[arg(long, required_unless_present_any = ["ct", "section"], default_value = "0 s", hide_default_value = true)]
     at: String,
     /// C-arm angles LAO,CRA in degrees; as it stands when left out
     #[arg(long, value_name = "LAO,CRA", allow_hyphen_values = true)]
@@ -40,6 +42,25 @@ pub struct ImageArgs {
     /// The planning CT instead: --out is a folder for a DICOM series, in slices this far apart
     #[arg(long, value_name = "MM", conflicts_with_all = ["run", "names", "pose"])]
     ct: Option<f64>,
+    /// One picture of the planning CT instead: as the scanner lies, across the vessel, the vessel stretched along its
+    /// centreline (curved reformat), or the brightest of a slab (maximum-intensity projection)
+    #[arg(long, value_enum, conflicts_with_all = ["run", "names", "pose", "ct"])]
+    section: Option<section::Section>,
+    /// Where along the aorta its middle lies, mm from the valve
+    #[arg(long, value_name = "MM", default_value_t = 200.0, requires = "section")]
+    place: f64,
+    /// Edge of the section, mm
+    #[arg(long, value_name = "MM", default_value_t = 300.0, requires = "section")]
+    field: f64,
+    /// Turn about the centreline or, of a slab, about the patient, degrees
+    #[arg(long, value_name = "DEG", default_value_t = 0.0, allow_hyphen_values = true, requires = "section")]
+    turn: f64,
+    /// Thickness of the slab, mm
+    #[arg(long, value_name = "MM", default_value_t = 60.0, requires = "section")]
+    slab: f64,
+    /// Window of the section: level and width in Hounsfield units
+    #[arg(long, value_name = "LEVEL,WIDTH", allow_hyphen_values = true, requires = "section")]
+    window: Option<String>,
     /// Seed of all chance
     #[arg(long, default_value_t = 1)]
     seed: u64,
@@ -50,9 +71,10 @@ pub struct ImageArgs {
 
 /// 0 when it was written.
 pub fn image(args: &ImageArgs) -> u8 {
-    let written = match args.ct {
-        Some(apart_mm) => series(args, apart_mm),
-        None => draw(args).and_then(|bytes| write(&args.out, &bytes)),
+    let written = match (args.ct, args.section) {
+        (Some(apart_mm), _) => series(args, apart_mm),
+        (None, Some(section)) => section.draw(args).and_then(|bytes| write(&args.out, &bytes)),
+        (None, None) => draw(args).and_then(|bytes| write(&args.out, &bytes)),
     };
     match written {
         Ok(()) => {

@@ -111,7 +111,7 @@ fn the_team(
         ui.spacing_mut().item_spacing.y = 3.0;
         for item in BriefItem::ALL {
             let mut said = covered.contains(&item);
-            if ui.checkbox(&mut said, say::brief(item)).changed() {
+            if ui.checkbox(&mut said, say::brief(item, look.words)).changed() {
                 covered.retain(|i| *i != item);
                 if said {
                     covered.push(item);

@@ -103,7 +103,7 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         Order::Brief { items } => {
             for item in BriefItem::ALL {
                 let mut said = items.contains(&item);
-                if ui.checkbox(&mut said, say::brief(item)).changed() {
+                if ui.checkbox(&mut said, say::brief(item, w)).changed() {
                     items.retain(|i| *i != item);
                     if said {
                         items.push(item);
@@ -115,22 +115,22 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         Order::Call { who } => text(ui, w.who, who),
         Order::Note { text: note } => text(ui, w.note, note),
         Order::ReadCt { extent } => {
-            choose(ui, w.extent, extent, &[CtExtent::Chest, CtExtent::WholeAorta], |e| say::extent(*e));
+            choose(ui, w.extent, extent, &[CtExtent::Chest, CtExtent::WholeAorta], |e| say::extent(*e, w));
         }
         Order::Measure { what, mm, plane } => {
-            choose(ui, w.what, what, &Measured::ALL, |m| say::measured(*m));
+            choose(ui, w.what, what, &Measured::ALL, |m| say::measured(*m, w));
             number(ui, w.value, mm, 1.0..=400.0, " mm", 1);
-            choose(ui, w.plane, plane, &[Plane::Orthogonal, Plane::Axial, Plane::Run], |p| say::plane(*p));
+            choose(ui, w.plane, plane, &[Plane::Orthogonal, Plane::Axial, Plane::Run], |p| say::plane(*p, w));
         }
         Order::Puncture { site, guide } => {
             choose(ui, w.site, site, &Site::ALL, |s| say::site(*s));
             choose(ui, w.guide, guide, &[Guide::Ultrasound, Guide::Landmark, Guide::CutDown], |g| {
-                say::guide(*g)
+                say::guide(*g, w)
             });
         }
         Order::Insert { site, device } => {
             line(ui, look, view, site);
-            shelf(ui, w.device, view, device);
+            shelf(ui, look, w.device, view, device);
         }
         Order::Move { site, device, to_mm } => {
             lying(ui, look, view, site, device);
@@ -138,7 +138,7 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         }
         Order::Exchange { site, out, put } => {
             lying(ui, look, view, site, out);
-            shelf(ui, w.put_in, view, put);
+            shelf(ui, look, w.put_in, view, put);
         }
         Order::Remove { site, device } | Order::Deflate { site, device } => {
             lying(ui, look, view, site, device)
@@ -170,7 +170,7 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
             ui.checkbox(breath_hold, w.breath_held);
         }
         Order::Mark { name, at_mm } => {
-            choose(ui, w.what, name, &Mark::ALL, |m| say::mark(*m));
+            choose(ui, w.what, name, &Mark::ALL, |m| say::mark(*m, w));
             number(ui, w.at, at_mm, 0.0..=view.rail.length_mm.max(1.0), " mm", 0);
         }
         Order::Unsheathe { site, by_mm } => {
@@ -190,7 +190,7 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         }
         Order::Embolise { site, device, vessel, amount } => {
             line(ui, look, view, site);
-            shelf(ui, w.device, view, device);
+            shelf(ui, look, w.device, view, device);
             vessels(ui, look, view, vessel);
             number(ui, w.amount, amount, 0.1..=100.0, "", 1);
         }
@@ -257,7 +257,7 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         Order::Close { site, how } => {
             line(ui, look, view, site);
             choose(ui, w.how, how, &[Closure::Sutures, Closure::Pressure, Closure::Surgical], |c| {
-                say::closure(*c)
+                say::closure(*c, w)
             });
         }
         Order::HandOver { map_low_mmhg, sbp_high_mmhg, hourly_neuro, ct_hours } => {
@@ -377,12 +377,12 @@ fn lying(ui: &mut Ui, look: &Look, view: &View, site: &mut Site, device: &mut St
     choose_string(ui, look.words.device, device, &all);
 }
 
-fn shelf(ui: &mut Ui, name: &str, view: &View, device: &mut String) {
+fn shelf(ui: &mut Ui, look: &Look, name: &str, view: &View, device: &mut String) {
     let all: Vec<(String, String)> = view
         .shelf
         .iter()
         .filter(|d| d.left > 0)
-        .map(|d| (d.id.clone(), format!("{} ({} left)", d.label, d.left)))
+        .map(|d| (d.id.clone(), format!("{} ({} {})", d.label, d.left, look.words.left_on_shelf)))
         .collect();
     choose_string(ui, name, device, &all);
 }

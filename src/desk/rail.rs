@@ -101,7 +101,7 @@ impl RailPanel {
                 ui.label(format!("{at:.0} mm"));
                 egui::ComboBox::from_id_salt("mark here").selected_text(w.mark_here).show_ui(ui, |ui| {
                     for mark in Mark::ALL {
-                        if ui.selectable_label(false, say::mark(mark)).clicked() {
+                        if ui.selectable_label(false, say::mark(mark, look.words)).clicked() {
                             orders.push(Order::Mark { name: mark, at_mm: at.round() });
                             self.caret = None;
                         }

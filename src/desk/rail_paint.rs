@@ -103,8 +103,11 @@ pub fn paint_vessel(painter: &Painter, ruler: &Ruler, rail: &RailView, caret: Op
             5.0,
             4.0,
         ));
-        let galley =
-            painter.layout_no_wrap(say::mark_short(*mark).to_owned(), theme::bold(12.0), ink.on_accent);
+        let galley = painter.layout_no_wrap(
+            say::mark_short(*mark, look.words).to_owned(),
+            theme::bold(12.0),
+            ink.on_accent,
+        );
         let left = (x - 0.5 * galley.size().x - 5.0).max(last + 3.0);
         let flag = Rect::from_min_size(pos2(left, foot - 15.0), galley.size() + vec2(10.0, 2.0));
         last = flag.right();
@@ -206,8 +209,11 @@ fn ostia(painter: &Painter, ruler: &Ruler, rail: &RailView, look: &Look) {
     ostia.sort_by(|a, b| a.1.total_cmp(&b.1));
     for (vessel, mm) in ostia {
         let x = ruler.x(*mm);
-        let galley =
-            painter.layout_no_wrap(say::vessel_short(*vessel).to_owned(), theme::plain(13.0), look.ink.text);
+        let galley = painter.layout_no_wrap(
+            say::vessel_short(*vessel, look.words).to_owned(),
+            theme::plain(13.0),
+            look.ink.text,
+        );
         let half = 0.5 * galley.size().x;
         let row = usize::from(x - half < ends[0] + 6.0);
         if row == 1 && x - half < ends[1] + 6.0 {

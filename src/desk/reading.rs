@@ -91,7 +91,7 @@ fn sheet(
                     ui.add_space(gap::S);
                     ui.separator();
                     ui.horizontal(|ui| {
-                        ui.label(theme::eyebrow(look, say::measured(what)));
+                        ui.label(theme::eyebrow(look, say::measured(what, look.words)));
                         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                             let (text, ink) = match committed(seat, what) {
                                 Some(mm) => (format!("{mm} mm"), look.ink.accent),
@@ -101,6 +101,7 @@ fn sheet(
                         });
                     });
                     let (mm, plane) = &mut drafts[i];
+                    let narrow = ui.available_width() < BESIDE;
                     ui.horizontal(|ui| {
                         let field = egui::DragValue::new(mm)
                             .range(0.0..=400.0)
@@ -109,7 +110,11 @@ fn sheet(
                             .max_decimals(1);
                         let response = ui.add(field);
                         response.widget_info(|| {
-                            egui::WidgetInfo::labeled(egui::WidgetType::DragValue, true, say::measured(what))
+                            egui::WidgetInfo::labeled(
+                                egui::WidgetType::DragValue,
+                                true,
+                                say::measured(what, look.words),
+                            )
                         });
                         let ready = blocked.is_none() && *mm > 0.0;
                         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
@@ -118,25 +123,36 @@ fn sheet(
                             if commit.on_disabled_hover_text(why).clicked() {
                                 orders.push(Order::Measure { what, mm: *mm, plane: *plane });
                             }
-                            let choices = egui::ComboBox::from_id_salt("plane")
-                                .selected_text(say::plane_short(*plane))
-                                .width(ui.available_width() - 8.0)
-                                .truncate();
-                            let shown = choices.show_ui(ui, |ui| {
-                                for one in [Plane::Orthogonal, Plane::Axial] {
-                                    ui.selectable_value(plane, one, say::plane(one));
-                                }
-                            });
-                            let name = format!("{}: {}", say::measured(what), w.measured_plane);
-                            shown.response.widget_info(|| {
-                                egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, &name)
-                            });
+                            if !narrow {
+                                plane_of(ui, look, what, plane);
+                            }
                         });
                     });
+                    if narrow {
+                        plane_of(ui, look, what, plane);
+                    }
                 });
             }
         });
     });
+}
+
+/// Width at which value, plane and button fit beside each other, points.
+const BESIDE: f32 = 290.0;
+
+/// The plane that a value was taken in, as wide as there is room.
+fn plane_of(ui: &mut egui::Ui, look: &Look, what: Measured, plane: &mut Plane) {
+    let choices = egui::ComboBox::from_id_salt("plane")
+        .selected_text(say::plane_short(*plane, look.words))
+        .width(ui.available_width() - 8.0)
+        .truncate();
+    let shown = choices.show_ui(ui, |ui| {
+        for one in [Plane::Orthogonal, Plane::Axial] {
+            ui.selectable_value(plane, one, say::plane(one, look.words));
+        }
+    });
+    let name = format!("{}: {}", say::measured(what, look.words), look.words.measured_plane);
+    shown.response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, &name));
 }
 
 /// Devices by sort, with how many are left.

@@ -1,13 +1,15 @@
-//! The CT to look at: one section at a place along the aorta, across the vessel or as the scanner lies, with callipers on
-//! it, and lengths along the centreline. What is measured goes onto the trainee's own sheet, in the plane it was taken in.
+//! The CT to look at: one picture at a place along the aorta, as the scanner lies, across the vessel, the vessel stretched
+//! out, or the brightest of a slab; with callipers on it, and lengths along the centreline. What is measured goes onto the
+//! trainee's own sheet, in the plane it was taken in.
 //!
-//! Sections are cut from the same vessels that everything else is computed from, beside the window's own work.
+//! Pictures are cut from the same vessels that everything else is computed from, beside the window's own work.
 
 use super::calliper::{Callipers, Film};
 use super::say;
-use super::theme::{self, Look, gap};
-use crate::anatomy::{Rail, Site};
-use crate::imaging::ct::{ANGIO, SOFT, calliper_mm};
+use super::theme::{self, Look};
+use crate::anatomy::Site;
+use crate::imaging::ct::{ANGIO, LUNG, SOFT, calliper_mm};
+use crate::imaging::cut::{Cut, View};
 use crate::imaging::{Scan, Slice};
 use crate::math::Streams;
 use crate::scenario::Loaded;
@@ -22,20 +24,8 @@ const PIXELS: usize = 320;
 /// Width of the close field and of the whole trunk, mm.
 const FIELD_MM: [f64; 2] = [140.0, 400.0];
 
-/// Which section is wanted.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Cut {
-    at_mm: f64,
-    plane: Plane,
-    whole: bool,
-    leg: Site,
-}
-
-impl Cut {
-    fn pixel_mm(&self) -> f64 {
-        FIELD_MM[usize::from(self.whole)] / PIXELS as f64
-    }
-}
+/// Thicknesses of a slab, mm.
+const SLAB_MM: [f64; 4] = [10.0, 30.0, 60.0, 120.0];
 
 /// A value for the sizing sheet, mm, and the plane that it was taken in.
 pub type Taken = (Measured, f64, Plane);
@@ -43,7 +33,8 @@ pub type Taken = (Measured, f64, Plane);
 /// The sections with what is measured on them.
 pub struct SlicesPanel {
     cut: Cut,
-    soft: bool,
+    /// Level and width of the window, HU.
+    window: (f32, f32),
     callipers: Callipers,
     across: Measured,
     /// Where a length begins, mm along the aorta.
@@ -53,7 +44,7 @@ pub struct SlicesPanel {
     asked: Option<Cut>,
     shown: Option<(Cut, Slice)>,
     texture: Option<TextureHandle>,
-    painted: Option<(Cut, bool)>,
+    painted: Option<(Cut, (f32, f32))>,
 }
 
 /// Diameters are taken with callipers, lengths along the centreline.
@@ -64,8 +55,16 @@ const ALONG: [Measured; 3] = [Measured::ProximalLength, Measured::DistalLength, 
 impl Default for SlicesPanel {
     fn default() -> Self {
         Self {
-            cut: Cut { at_mm: 120.0, plane: Plane::Axial, whole: true, leg: Site::RightFemoral },
-            soft: false,
+            cut: Cut {
+                view: View::Axial,
+                at_mm: 120.0,
+                leg: Site::RightFemoral,
+                field_mm: FIELD_MM[1],
+                on_vessel: false,
+                turn_deg: 0.0,
+                slab_mm: SLAB_MM[1],
+            },
+            window: ANGIO,
             callipers: Callipers::default(),
             across: ACROSS[0],
             from_mm: None,
@@ -120,18 +119,51 @@ impl SlicesPanel {
         let w = look.words;
         let before = self.cut;
         ui.horizontal_wrapped(|ui| {
-            ui.spacing_mut().item_spacing.x = gap::S;
-            for plane in [Plane::Axial, Plane::Orthogonal] {
-                ui.selectable_value(&mut self.cut.plane, plane, say::plane_short(plane))
-                    .on_hover_text(say::plane(plane));
+            ui.spacing_mut().item_spacing = vec2(4.0, 2.0);
+            ui.spacing_mut().button_padding.x = 6.0;
+            for view in View::ALL {
+                ui.selectable_value(&mut self.cut.view, view, say::ct_view(view, w))
+                    .on_hover_text(say::ct_view_about(view, w));
             }
             ui.separator();
-            for (whole, name) in [(true, w.whole_trunk), (false, w.close_up)] {
-                ui.selectable_value(&mut self.cut.whole, whole, name);
+            for (on_vessel, name) in [(false, w.whole_trunk), (true, w.close_up)] {
+                ui.selectable_value(&mut self.cut.on_vessel, on_vessel, name);
             }
-            ui.separator();
-            for (soft, name) in [(false, w.vessel_window), (true, w.soft_window)] {
-                ui.selectable_value(&mut self.soft, soft, name);
+        });
+        self.cut.field_mm = FIELD_MM[usize::from(!self.cut.on_vessel)];
+        ui.horizontal_wrapped(|ui| {
+            ui.spacing_mut().item_spacing = vec2(4.0, 2.0);
+            ui.spacing_mut().button_padding.x = 6.0;
+            for (window, name) in [(ANGIO, w.vessel_window), (SOFT, w.soft_window), (LUNG, w.lung_window)] {
+                ui.selectable_value(&mut self.window, window, name);
+            }
+            let (level, width) = (&mut self.window.0, &mut self.window.1);
+            hounsfield(ui, w.window_level, level, -1000.0..=1500.0);
+            hounsfield(ui, w.window_width, width, 10.0..=3000.0);
+            if matches!(self.cut.view, View::Stretched | View::Brightest) {
+                let turn = egui::DragValue::new(&mut self.cut.turn_deg)
+                    .range(-180.0..=180.0)
+                    .speed(2.0)
+                    .suffix("°")
+                    .fixed_decimals(0);
+                let response = ui.add(turn);
+                response.widget_info(|| {
+                    egui::WidgetInfo::labeled(egui::WidgetType::DragValue, true, w.turn_about)
+                });
+                response.on_hover_text(w.turn_about);
+            }
+            if self.cut.view == View::Brightest {
+                let list = egui::ComboBox::from_id_salt("slab")
+                    .selected_text(format!("{:.0} mm", self.cut.slab_mm))
+                    .width(74.0);
+                let shown = list.show_ui(ui, |ui| {
+                    for mm in SLAB_MM {
+                        ui.selectable_value(&mut self.cut.slab_mm, mm, format!("{mm:.0} mm"));
+                    }
+                });
+                shown
+                    .response
+                    .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, w.slab));
             }
         });
         ui.horizontal(|ui| {
@@ -155,7 +187,7 @@ impl SlicesPanel {
                 .response
                 .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, w.down_to));
         });
-        if before.plane != self.cut.plane || before.whole != self.cut.whole || before.leg != self.cut.leg {
+        if (Cut { at_mm: before.at_mm, ..self.cut }) != before {
             self.callipers.ends = None;
         }
     }
@@ -164,8 +196,8 @@ impl SlicesPanel {
     fn film(&mut self, ui: &mut egui::Ui, look: &Look, side: f32) {
         let w = look.words;
         let (rect, response) = ui.allocate_exact_size(vec2(side, side), Sense::click_and_drag());
-        let plane = say::plane_short(self.cut.plane);
-        let says = format!("{}: {} {:.0} mm, {plane}", w.ct, w.along_the_aorta, self.cut.at_mm);
+        let view = say::ct_view(self.cut.view, w);
+        let says = format!("{}: {} {:.0} mm, {view}", w.ct, w.along_the_aorta, self.cut.at_mm);
         response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &says));
         ui.painter().rect_filled(rect, 4.0, look.ink.film);
         self.paint(ui, rect, look);
@@ -195,15 +227,15 @@ impl SlicesPanel {
             );
             return;
         };
-        if self.painted != Some((*cut, self.soft)) {
-            let (level, width) = if self.soft { SOFT } else { ANGIO };
+        if self.painted != Some((*cut, self.window)) {
+            let (level, width) = self.window;
             let grey = slice.window(level, width);
             let image = ColorImage::from_gray([grey.width, grey.height], &grey.pixels);
             match &mut self.texture {
                 Some(texture) => texture.set(image, TextureOptions::LINEAR),
                 None => self.texture = Some(ui.ctx().load_texture("ct", image, TextureOptions::LINEAR)),
             }
-            self.painted = Some((*cut, self.soft));
+            self.painted = Some((*cut, self.window));
         }
         if let Some(texture) = &self.texture {
             let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
@@ -213,7 +245,7 @@ impl SlicesPanel {
             ui.painter().text(at, align, text, theme::bold(13.0), look.ink.text);
         };
         let inside = rect.shrink(8.0);
-        corner(inside.left_top(), egui::Align2::LEFT_TOP, say::plane_short(cut.plane));
+        corner(inside.left_top(), egui::Align2::LEFT_TOP, say::ct_view(cut.view, look.words));
         corner(inside.right_top(), egui::Align2::RIGHT_TOP, &format!("{:.0} mm", cut.at_mm));
         corner(inside.left_bottom(), egui::Align2::LEFT_BOTTOM, look.words.simulated);
     }
@@ -231,11 +263,16 @@ impl SlicesPanel {
         ui.horizontal(|ui| {
             if let Some(mm) = span {
                 ui.label(egui::RichText::new(format!("{mm:.1} mm")).font(theme::bold(16.0)));
-                let taken = onto(ui, look, &mut self.across, &ACROSS, w.calliper_for);
-                taken.then_some((self.across, tenth(mm), self.cut.plane))
+                let (all, what): (&[Measured], _) = match self.cut.view {
+                    View::Stretched => (&Measured::ALL, &mut self.along),
+                    _ => (&ACROSS, &mut self.across),
+                };
+                let plane = plane(self.cut.view);
+                let taken = onto(ui, look, what, all, w.calliper_for, plane.is_some());
+                plane.filter(|_| taken).map(|plane| (*what, tenth(mm), plane))
             } else {
                 if ui.button(w.callipers).on_hover_text(w.callipers_about).clicked() {
-                    self.callipers.lay(PIXELS as f64, PIXELS as f64, 30.0 / self.cut.pixel_mm());
+                    self.callipers.lay(PIXELS as f64, PIXELS as f64, 30.0 / self.cut.pixel_mm(PIXELS));
                 }
                 ui.label(egui::RichText::new(w.callipers_about).size(14.0).color(look.ink.soft));
                 None
@@ -259,7 +296,9 @@ impl SlicesPanel {
             let text = format!("{mm:.0} mm");
             ui.label(egui::RichText::new(text).font(theme::bold(16.0)))
                 .on_hover_text(format!("{from:.0} → {:.0} mm", self.cut.at_mm));
-            let taken = onto(ui, look, &mut self.along, &ALONG, w.length_for) && mm >= 0.5;
+            let what = if ALONG.contains(&self.along) { self.along } else { ALONG[2] };
+            self.along = what;
+            let taken = onto(ui, look, &mut self.along, &ALONG, w.length_for, true) && mm >= 0.5;
             if taken || ui.input(|i| i.key_pressed(Key::Escape)) {
                 self.from_mm = None;
             }
@@ -270,21 +309,45 @@ impl SlicesPanel {
 }
 
 /// Which line of the sheet, and the button that puts the value there.
-fn onto(ui: &mut egui::Ui, look: &Look, what: &mut Measured, all: &[Measured], name: &str) -> bool {
+fn onto(
+    ui: &mut egui::Ui,
+    look: &Look,
+    what: &mut Measured,
+    all: &[Measured],
+    name: &str,
+    true_to_scale: bool,
+) -> bool {
     let button = egui::Button::new(look.words.onto_sheet);
     let width = (ui.available_width() - 118.0).max(80.0);
     egui::ComboBox::from_id_salt(name)
-        .selected_text(say::measured(*what))
+        .selected_text(say::measured(*what, look.words))
         .width(width)
         .truncate()
         .show_ui(ui, |ui| {
             for one in all {
-                ui.selectable_value(what, *one, say::measured(*one));
+                ui.selectable_value(what, *one, say::measured(*one, look.words));
             }
         })
         .response
         .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, name));
-    ui.add(button).clicked()
+    ui.add_enabled(true_to_scale, button).on_disabled_hover_text(look.words.slab_foreshortens).clicked()
+}
+
+/// The plane of what is measured; none where the picture foreshortens.
+fn plane(view: View) -> Option<Plane> {
+    match view {
+        View::Axial => Some(Plane::Axial),
+        View::Across | View::Stretched => Some(Plane::Orthogonal),
+        View::Brightest => None,
+    }
+}
+
+/// One number of the window.
+fn hounsfield(ui: &mut egui::Ui, name: &str, value: &mut f32, range: std::ops::RangeInclusive<f32>) {
+    let field = egui::DragValue::new(value).range(range).speed(5.0).suffix(" HU").fixed_decimals(0);
+    let response = ui.add(field);
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::DragValue, true, name));
+    response.on_hover_text(name);
 }
 
 fn tenth(mm: f64) -> f64 {
@@ -322,20 +385,9 @@ impl Reader {
 }
 
 fn section(case: &Loaded, scan: &Scan<'_>, cut: &Cut) -> Option<Slice> {
-    let frame = Rail::for_access(&case.tree, cut.leg)?.frame(&case.tree, cut.at_mm);
-    let plane = match cut.plane {
-        Plane::Orthogonal => crate::imaging::Plane::orthogonal(&frame, PIXELS, cut.pixel_mm()),
-        // The whole trunk is centred on the patient, a close field on the vessel.
-        Plane::Axial if cut.whole => {
-            crate::imaging::Plane::axial(frame.at.z, 0.0, 0.0, PIXELS, cut.pixel_mm())
-        }
-        Plane::Axial | Plane::Run => {
-            crate::imaging::Plane::axial(frame.at.z, frame.at.x, frame.at.y, PIXELS, cut.pixel_mm())
-        }
-    };
     // The same section always has the same grain.
     let mut stream = Streams::new(cut.at_mm.to_bits()).named("ct");
-    scan.slice(&plane, &mut stream).ok()
+    cut.of(&case.tree, scan, PIXELS, &mut stream).ok()
 }
 
 #[cfg(test)]
@@ -348,12 +400,14 @@ mod tests {
     fn callipers_find_the_width_that_the_case_states() {
         let case = crate::records::library::case("descending_rupture").unwrap_or_else(|e| panic!("{e}"));
         let scan = Scan::new(&case.tree, &[], None);
-        let rail = Rail::for_access(&case.tree, Site::RightFemoral).unwrap_or_else(|| panic!("a way"));
+        let rail = crate::anatomy::Rail::for_access(&case.tree, Site::RightFemoral)
+            .unwrap_or_else(|| panic!("a way"));
         let at_mm = rail
             .ostium_mm(&case.tree, crate::anatomy::VesselName::LeftSubclavian)
             .unwrap_or_else(|| panic!("a left subclavian"))
             + 12.0;
-        let cut = Cut { at_mm, plane: Plane::Orthogonal, whole: false, leg: Site::RightFemoral };
+        let usual = SlicesPanel::default().cut;
+        let cut = Cut { view: View::Across, at_mm, field_mm: FIELD_MM[0], on_vessel: true, ..usual };
         let slice = section(&case, &scan, &cut).unwrap_or_else(|| panic!("a section"));
         let bright: Vec<usize> = (0..PIXELS).filter(|c| slice.at(*c, PIXELS / 2) > 200.0).collect();
         let (first, last) = (bright.first().copied().unwrap_or(0), bright.last().copied().unwrap_or(0));

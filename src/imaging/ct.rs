@@ -178,23 +178,31 @@ impl<'a> Scan<'a> {
         let what = "the curved reformat";
         let v =
             self.tree.vessels.get(vessel).ok_or(ImagingError::NoSuchVessel { what, index: vessel, count })?;
+        in_range("pixel (mm)", pixel_mm, 0.05, 10.0)?;
+        let count = ((v.curve.length_mm() / pixel_mm) as usize + 1).min(2048);
+        let row = |r: usize| {
+            let frame = v.curve.frame(r as f64 * pixel_mm);
+            (frame.at, frame.radial(theta_rad), frame.tangent)
+        };
+        self.rows(&(0..count).map(row).collect::<Vec<_>>(), width, pixel_mm, stream)
+    }
+
+    /// Rows cut one by one: the middle of each, its unit vector along rising columns and the one towards the next row.
+    pub(super) fn rows(
+        &self,
+        rows: &[(Vec3, Vec3, Vec3)],
+        width: usize,
+        pixel_mm: f64,
+        stream: &mut Stream,
+    ) -> Result<Slice, ImagingError> {
         in_range("pixels", width as f64, 1.0, 1024.0)?;
         in_range("pixel (mm)", pixel_mm, 0.05, 10.0)?;
-        let rows = ((v.curve.length_mm() / pixel_mm) as usize + 1).min(2048);
-        let mut hu = Vec::with_capacity(width * rows);
-        for r in 0..rows {
-            let frame = v.curve.frame(r as f64 * pixel_mm);
-            let right = frame.radial(theta_rad);
-            hu.extend(self.still(&Plane {
-                middle: frame.at,
-                right,
-                down: frame.tangent,
-                size: (width, 1),
-                pixel_mm,
-            }));
+        let mut hu = Vec::with_capacity(width * rows.len());
+        for &(middle, right, down) in rows {
+            hu.extend(self.still(&Plane { middle, right, down, size: (width, 1), pixel_mm }));
         }
         self.grain(&mut hu, width, pixel_mm, stream);
-        Ok(Slice { size: (width, rows), pixel_mm, hu })
+        Ok(Slice { size: (width, rows.len()), pixel_mm, hu })
     }
 
     /// Brightest value across a slab, seen along `plane`'s normal: `depth_mm` thick in steps of two pixels.

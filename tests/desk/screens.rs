@@ -111,6 +111,43 @@ fn every_screen_keeps_its_controls_named_and_within_its_edges() {
     std::fs::remove_dir_all(&home).unwrap();
 }
 
+/// Texts that are painted with an ellipsis, at a size.
+fn shortened(h: &Harness<'_, Desk>) -> Vec<String> {
+    fn texts(shape: &egui::Shape, out: &mut Vec<String>) {
+        match shape {
+            egui::Shape::Text(t) if t.galley.elided => out.push(t.galley.text().to_owned()),
+            egui::Shape::Vec(all) => all.iter().for_each(|s| texts(s, out)),
+            _ => {}
+        }
+    }
+    let mut out = Vec::new();
+    h.output().shapes.iter().for_each(|s| texts(&s.shape, &mut out));
+    out
+}
+
+/// What is chosen must be legible (WCAG 2.1, 1.4.4: text up to 200 % without loss of content): the plane of each measurement on
+/// the sizing sheet, with a question open beside it and without.
+#[test]
+fn the_plane_of_a_measurement_is_never_cut() {
+    let home = home("plane");
+    let mut h = shown(case(Mode::Free, &home), USUAL);
+    h.state_mut().turn_to(Screen::Reading);
+    assert!(!h.state().seat().unwrap().view().asks.is_empty(), "a question is open");
+    for size in [
+        USUAL,
+        egui::vec2(1920.0, 1080.0),
+        egui::vec2(1024.0, 640.0),
+        egui::vec2(853.0, 533.0),
+        egui::vec2(640.0, 400.0),
+    ] {
+        h.set_size(size);
+        h.run_steps(3);
+        let cut = shortened(&h);
+        assert!(!cut.iter().any(|t| t.contains("centreline") || t.contains("axial")), "{size}: {cut:?}");
+    }
+    std::fs::remove_dir_all(&home).unwrap();
+}
+
 /// The program is gone in the middle of a case: the shelf says so, and one press takes it up exactly where it was.
 #[test]
 fn a_case_that_was_broken_off_is_taken_up_from_the_shelf() {

@@ -184,3 +184,64 @@ fn lost_blood_is_drawn_in_its_volume() {
     let seen_ml = extra * at * at * 1e-2 / mu;
     assert!((seen_ml / 800.0 - 1.0).abs() < 0.12, "{seen_ml}");
 }
+
+/// Along a patient's way to the groin: a straightened vessel is blood from the valve to the puncture, row by row as long as the
+/// centreline, whatever side it is turned to.
+#[test]
+fn the_stretched_way_is_blood_to_the_groin() {
+    use overwire::anatomy::{Rail, Site};
+    let case = overwire::records::library::case("descending_rupture").unwrap();
+    let mut scan = Scan::new(&case.tree, &[], None);
+    scan.noise_hu = 0.0;
+    let leg = Site::RightFemoral;
+    let length_mm = Rail::for_access(&case.tree, leg).unwrap().length_mm();
+    for turn_deg in [0.0, 70.0, 180.0] {
+        let (field_mm, slab_mm) = (600.0, 10.0);
+        let view = cut::View::Stretched;
+        let cut = Cut { view, at_mm: 0.5 * length_mm, leg, field_mm, on_vessel: true, turn_deg, slab_mm };
+        let s = cut.of(&case.tree, &scan, 300, &mut Streams::new(1).named("ct")).unwrap();
+        let lit: Vec<usize> = (0..300).filter(|r| s.at(150, *r) > 250.0).collect();
+        let long = lit.len() as f64 * s.pixel_mm;
+        // An end's row is half blurred; a small artery's axis can fall between two columns.
+        assert!(long > 0.97 * length_mm.min(field_mm) && long <= length_mm + 4.0, "{long} {length_mm}");
+    }
+}
+
+/// A maximum is no less than any of its parts (definition): every point of the centreline that lies in the slab is bright at its
+/// place on the picture; a thin slab in front of the vessel shows none of it.
+#[test]
+fn the_brightest_of_a_slab_holds_what_lies_in_it() {
+    use overwire::anatomy::Site;
+    use overwire::math::Vec3;
+    let case = overwire::records::library::case("descending_rupture").unwrap();
+    let mut scan = Scan::new(&case.tree, &[], None);
+    scan.noise_hu = 0.0;
+    let curve = &case.tree.aorta().curve;
+    let at_mm = 300.0;
+    let middle = curve.point(at_mm);
+    for turn_deg in [0.0_f64, 90.0, -40.0] {
+        let view = cut::View::Brightest;
+        let cut = Cut {
+            view,
+            at_mm,
+            leg: Site::RightFemoral,
+            field_mm: 200.0,
+            on_vessel: true,
+            turn_deg,
+            slab_mm: 200.0,
+        };
+        let s = cut.of(&case.tree, &scan, 200, &mut Streams::new(1).named("ct")).unwrap();
+        let (sin, cos) = turn_deg.to_radians().sin_cos();
+        let right = Vec3::new(cos, sin, 0.0);
+        let mut seen = 0;
+        for k in 0..200 {
+            let q = curve.point(at_mm - 100.0 + f64::from(k)) - middle;
+            let (x, y) = (q.dot(right) + 99.5, -q.z + 99.5);
+            if (2.0..198.0).contains(&x) && (2.0..198.0).contains(&y) {
+                seen += 1;
+                assert!(s.at(x.round() as usize, y.round() as usize) > 300.0, "{turn_deg}: {k}");
+            }
+        }
+        assert!(seen > 100, "{seen}");
+    }
+}

@@ -479,7 +479,7 @@ fn marks(p: &egui::Painter, look: &Look, view: &View, film: Rect) {
             look,
             end + vec2(3.0, 0.0),
             Align2::LEFT_CENTER,
-            say::mark_short(mark.name),
+            say::mark_short(mark.name, look.words),
             theme::plain(11.0),
             ink,
         );

@@ -90,12 +90,12 @@ impl Ruler {
             let Some(mm) = self.mm() else { return };
             ui.label(RichText::new(format!("{mm:.1} mm")).font(theme::bold(15.0)));
             let list = ComboBox::from_id_salt("measured on the run")
-                .selected_text(RichText::new(say::measured(self.what)).size(13.0))
+                .selected_text(RichText::new(say::measured(self.what, look.words)).size(13.0))
                 .width(150.0)
                 .truncate();
             let shown = list.show_ui(ui, |ui| {
                 for one in Measured::ALL {
-                    ui.selectable_value(&mut self.what, one, say::measured(one));
+                    ui.selectable_value(&mut self.what, one, say::measured(one, look.words));
                 }
             });
             shown

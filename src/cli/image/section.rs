@@ -1,0 +1,53 @@
+//! One picture of the planning CT, as the reading room shows it.
+
+use super::{ImageArgs, PIXELS, pair};
+use crate::anatomy::Site;
+use crate::imaging::Scan;
+use crate::imaging::ct::ANGIO;
+use crate::imaging::cut::{Cut, View};
+use crate::math::Streams;
+use crate::records::library;
+use crate::session::planned_body;
+
+/// Which.
+#[derive(Clone, Copy, clap::ValueEnum)]
+pub enum Section {
+    /// As the scanner lies
+    Axial,
+    /// At right angles to the centreline
+    Across,
+    /// Curved reformat: the vessel stretched along its centreline
+    Stretched,
+    /// Maximum-intensity projection of a slab
+    Brightest,
+}
+
+impl Section {
+    /// The picture as a PNG.
+    pub fn draw(self, args: &ImageArgs) -> Result<Vec<u8>, String> {
+        let case = library::case(&args.case)?;
+        let body = planned_body(&case);
+        let scan = Scan::new(&case.tree, &[], Some(&body));
+        let view = match self {
+            Self::Axial => View::Axial,
+            Self::Across => View::Across,
+            Self::Stretched => View::Stretched,
+            Self::Brightest => View::Brightest,
+        };
+        let cut = Cut {
+            view,
+            at_mm: args.place,
+            leg: Site::RightFemoral,
+            field_mm: args.field,
+            on_vessel: true,
+            turn_deg: args.turn,
+            slab_mm: args.slab,
+        };
+        let mut stream = Streams::new(args.seed).named("ct");
+        let slice = cut.of(&case.tree, &scan, PIXELS, &mut stream).map_err(|e| e.to_string())?;
+        let usual = (f64::from(ANGIO.0), f64::from(ANGIO.1));
+        let (level, width) =
+            args.window.as_ref().map_or(Ok(usual), |text| pair("--window", "200,800", text))?;
+        slice.window(level as f32, width as f32).captioned().png().map_err(|e| e.to_string())
+    }
+}

@@ -55,8 +55,11 @@ pub fn ursino<const W: usize>(dt_s: f64) -> Network<W> {
 pub fn ursino_phi(t_s: f64) -> f64 {
     let u = t_s / URSINO_T - (t_s / URSINO_T).floor();
     let t_sys = 0.5 - 0.075 / URSINO_T;
+    if u * URSINO_T >= t_sys {
+        return 0.0;
+    }
     let s = (std::f64::consts::PI * u * URSINO_T / t_sys).sin();
-    if u * URSINO_T < t_sys { s * s } else { 0.0 }
+    s * s
 }
 
 /// One step of the Ursino loop from step `k`.

@@ -100,6 +100,10 @@ pub struct Network<const W: usize> {
     felt_mmhg: [[f64; W]; NODES],
     mid_ml: [[f64; W]; NODES],
     mid_mmhg: [[f64; W]; NODES],
+    /// What links bring to each node at the step's start, ml/s.
+    links_now: [[f64; W]; NODES],
+    /// The exponentials of both ventricles' walls at the step's start, right and left.
+    wall_exp: [[f64; W]; 2],
     /// Nodes that a valve or an open orifice joins.
     joined: Vec<u8>,
     /// Pressure outside each node, mmHg.
@@ -184,6 +188,8 @@ impl<const W: usize> Network<W> {
             felt_mmhg: [[0.0; W]; NODES],
             mid_ml: [[0.0; W]; NODES],
             mid_mmhg: [[0.0; W]; NODES],
+            links_now: [[0.0; W]; NODES],
+            wall_exp: [[1.0; W]; 2],
             joined: Vec::with_capacity(NODES),
             p_ext_mmhg: [[0.0; W]; NODES],
             floor_mmhg: [[f64::NEG_INFINITY; W]; NODES],

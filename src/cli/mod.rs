@@ -9,6 +9,8 @@ mod rehearse;
 mod replay;
 #[cfg(feature = "app")]
 mod screens;
+#[cfg(feature = "app")]
+mod stand_by;
 mod start;
 mod sweep;
 
@@ -73,6 +75,9 @@ enum Command {
     /// Go through every screen of the window and save a picture of each
     #[cfg(feature = "app")]
     Screens(screens::ScreensArgs),
+    #[cfg(feature = "app")]
+    #[command(name = stand_by::COMMAND, hide = true)]
+    StandBy(stand_by::StandByArgs),
 }
 
 /// Runs what was typed.
@@ -90,6 +95,8 @@ pub fn main() -> ExitCode {
         Some(Command::Screens(a)) => screens::screens(&a),
         #[cfg(feature = "app")]
         Some(Command::Workbench(a)) => start::workbench(&a),
+        #[cfg(feature = "app")]
+        Some(Command::StandBy(a)) => stand_by::stand_by(&a),
         Some(Command::Play(a)) => start::play(&a),
         Some(Command::Resume(a)) => start::resume(&a),
         Some(Command::Rehearse(a)) => rehearse::rehearse(&a),

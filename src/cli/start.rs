@@ -53,7 +53,7 @@ impl From<ModeName> for Mode {
 /// No command: the window; without a display the text desk; without a terminal the model play and its debrief.
 pub fn open() -> u8 {
     #[cfg(feature = "app")]
-    match crate::desk::run(crate::desk::Options::default()) {
+    match window(crate::desk::Options::default()) {
         Ok(()) => return 0,
         Err(why) => say(format!("No window: {why}")),
     }
@@ -78,12 +78,21 @@ pub fn play(args: &PlayArgs) -> u8 {
             log: args.log.clone(),
             ..crate::desk::Options::default()
         };
-        match crate::desk::run(options) {
+        match window(options) {
             Ok(()) => return 0,
             Err(why) => say(format!("No window: {why}")),
         }
     }
     text_desk(&args.case, args.seed, mode, args.log.clone())
+}
+
+/// Opens the window, with somebody standing by.
+#[cfg(feature = "app")]
+fn window(options: crate::desk::Options) -> Result<(), String> {
+    let by = super::stand_by::StandBy::call(options.log.as_deref());
+    let outcome = crate::desk::run(options);
+    by.dismiss();
+    outcome
 }
 
 /// What `workbench` takes.
@@ -102,7 +111,7 @@ pub fn workbench(args: &WorkbenchArgs) -> u8 {
     }
     let options =
         crate::desk::Options { workbench: Some(args.file.clone()), ..crate::desk::Options::default() };
-    match crate::desk::run(options) {
+    match window(options) {
         Ok(()) => 0,
         Err(why) => {
             fail(format!("no window: {why}. Without one, overwire check FILE tells the same of the text"))

@@ -117,52 +117,53 @@ fn table(ui: &mut egui::Ui, look: &Look, carm: &CarmView, orders: &mut Vec<Order
 const FIELDS_MM: [f64; 5] = [480.0, 380.0, 320.0, 220.0, 160.0];
 const SHUTTERS_PERCENT: [f64; 4] = [0.0, 10.0, 20.0, 30.0];
 
-/// Size of the field, shutters and frame rate.
+/// Size of the field, and the side shutters.
 fn field(ui: &mut egui::Ui, look: &Look, carm: &CarmView, orders: &mut Vec<Order>) {
     let w = look.words;
-    ui.horizontal(|ui| {
-        ui.spacing_mut().item_spacing.x = 4.0;
-        let width = 0.5 * (ui.available_width() - 4.0);
-        let mut edge_mm = carm.field_mm;
-        list(ui, w.field_size, width, &mut edge_mm, &FIELDS_MM, |mm| {
-            format!("{} {:.0} cm", w.field_size, mm / 10.0)
-        });
-        if edge_mm != carm.field_mm {
-            orders.push(Order::Field { edge_mm });
-        }
-        let [left, right, top_percent, bottom_percent] = carm.shutters_percent;
-        let mut sides = left.max(right);
-        list(ui, w.shutters, width, &mut sides, &SHUTTERS_PERCENT, |p| match *p {
-            0.0 => format!("{} {}", w.shutters, w.shutters_open),
-            p => format!("{} {p:.0} %", w.shutters),
-        });
-        if sides != left.max(right) {
-            let (left_percent, right_percent) = (sides, sides);
-            orders.push(Order::Collimate { left_percent, right_percent, top_percent, bottom_percent });
-        }
+    let mut edge_mm = carm.field_mm;
+    list(ui, look, w.field_size, &mut edge_mm, &FIELDS_MM, |mm| format!("{:.0} cm", mm / 10.0));
+    if edge_mm != carm.field_mm {
+        orders.push(Order::Field { edge_mm });
+    }
+    let [left, right, top_percent, bottom_percent] = carm.shutters_percent;
+    let mut sides = left.max(right);
+    list(ui, look, w.shutters, &mut sides, &SHUTTERS_PERCENT, |p| match *p {
+        0.0 => w.shutters_open.to_owned(),
+        p => format!("{p:.0} %"),
     });
+    if sides != left.max(right) {
+        let (left_percent, right_percent) = (sides, sides);
+        orders.push(Order::Collimate { left_percent, right_percent, top_percent, bottom_percent });
+    }
 }
 
-/// A list that fills half the figure's width.
+/// A name and a list to choose from.
 fn list(
     ui: &mut egui::Ui,
+    look: &Look,
     name: &str,
-    width: f32,
     value: &mut f64,
     all: &[f64],
     say: impl Fn(&f64) -> String,
 ) {
-    egui::ComboBox::from_id_salt(name)
-        .selected_text(egui::RichText::new(say(value)).size(13.0))
-        .width(width)
-        .truncate()
-        .show_ui(ui, |ui| {
-            for one in all {
-                ui.selectable_value(value, *one, say(one));
-            }
-        })
-        .response
-        .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, name));
+    ui.horizontal(|ui| {
+        ui.spacing_mut().button_padding.y = 2.0;
+        ui.spacing_mut().interact_size.y = 24.0;
+        let label = ui.label(egui::RichText::new(name).size(13.0).color(look.ink.soft));
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            egui::ComboBox::from_id_salt(name)
+                .selected_text(egui::RichText::new(say(value)).size(13.0))
+                .width(92.0)
+                .truncate()
+                .show_ui(ui, |ui| {
+                    for one in all {
+                        ui.selectable_value(value, *one, say(one));
+                    }
+                })
+                .response
+                .labelled_by(label.id);
+        });
+    });
 }
 
 /// Something that is on or off; true when it was pressed.

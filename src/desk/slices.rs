@@ -24,6 +24,8 @@ const PIXELS: usize = 320;
 /// Width of the close field and of the whole trunk, mm.
 const FIELD_MM: [f64; 2] = [140.0, 400.0];
 
+/// Width from which all that is set stands in one row, points.
+const WIDE: f32 = 480.0;
 /// Thicknesses of a slab, mm.
 const SLAB_MM: [f64; 4] = [10.0, 30.0, 60.0, 120.0];
 
@@ -118,78 +120,106 @@ impl SlicesPanel {
     fn place(&mut self, ui: &mut egui::Ui, look: &Look, end_mm: f64) {
         let w = look.words;
         let before = self.cut;
-        ui.horizontal_wrapped(|ui| {
+        let tight = |ui: &mut egui::Ui| {
             ui.spacing_mut().item_spacing = vec2(4.0, 2.0);
-            ui.spacing_mut().button_padding.x = 6.0;
-            for view in View::ALL {
-                ui.selectable_value(&mut self.cut.view, view, say::ct_view(view, w))
-                    .on_hover_text(say::ct_view_about(view, w));
+            ui.spacing_mut().button_padding = vec2(6.0, 3.0);
+            ui.spacing_mut().interact_size.y = 24.0;
+            ui.style_mut().override_font_id = Some(theme::plain(14.0));
+        };
+        if ui.available_width() > WIDE {
+            ui.horizontal_wrapped(|ui| {
+                tight(ui);
+                self.view_row(ui, look);
+                ui.separator();
+                self.window_row(ui, look);
+                ui.separator();
+                self.field_row(ui, look);
+            });
+        } else {
+            for row in [Self::view_row, Self::window_row, Self::field_row] {
+                ui.horizontal_wrapped(|ui| {
+                    tight(ui);
+                    row(self, ui, look);
+                });
             }
-            ui.separator();
-            for (on_vessel, name) in [(false, w.whole_trunk), (true, w.close_up)] {
-                ui.selectable_value(&mut self.cut.on_vessel, on_vessel, name);
-            }
-        });
+        }
         self.cut.field_mm = FIELD_MM[usize::from(!self.cut.on_vessel)];
-        ui.horizontal_wrapped(|ui| {
-            ui.spacing_mut().item_spacing = vec2(4.0, 2.0);
-            ui.spacing_mut().button_padding.x = 6.0;
-            for (window, name) in [(ANGIO, w.vessel_window), (SOFT, w.soft_window), (LUNG, w.lung_window)] {
-                ui.selectable_value(&mut self.window, window, name);
-            }
-            let (level, width) = (&mut self.window.0, &mut self.window.1);
-            hounsfield(ui, w.window_level, level, -1000.0..=1500.0);
-            hounsfield(ui, w.window_width, width, 10.0..=3000.0);
-            if matches!(self.cut.view, View::Stretched | View::Brightest) {
-                let turn = egui::DragValue::new(&mut self.cut.turn_deg)
-                    .range(-180.0..=180.0)
-                    .speed(2.0)
-                    .suffix("°")
-                    .fixed_decimals(0);
-                let response = ui.add(turn);
-                response.widget_info(|| {
-                    egui::WidgetInfo::labeled(egui::WidgetType::DragValue, true, w.turn_about)
-                });
-                response.on_hover_text(w.turn_about);
-            }
-            if self.cut.view == View::Brightest {
-                let list = egui::ComboBox::from_id_salt("slab")
-                    .selected_text(format!("{:.0} mm", self.cut.slab_mm))
-                    .width(74.0);
-                let shown = list.show_ui(ui, |ui| {
-                    for mm in SLAB_MM {
-                        ui.selectable_value(&mut self.cut.slab_mm, mm, format!("{mm:.0} mm"));
-                    }
-                });
-                shown
-                    .response
-                    .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, w.slab));
-            }
-        });
         ui.horizontal(|ui| {
             let name = ui.label(format!("{:.0} mm", self.cut.at_mm));
-            ui.spacing_mut().slider_width = (ui.available_width() - 130.0).max(80.0);
+            ui.spacing_mut().slider_width = (ui.available_width() - 12.0).max(80.0);
             let slider = egui::Slider::new(&mut self.cut.at_mm, 0.0..=end_mm).step_by(1.0).show_value(false);
             let response = ui.add(slider).labelled_by(name.id).on_hover_text(w.along_the_aorta);
             response.widget_info(|| {
                 egui::WidgetInfo::slider(true, self.cut.at_mm, format!("{} (mm)", w.along_the_aorta))
             });
-            let legs = [Site::RightFemoral, Site::LeftFemoral];
-            egui::ComboBox::from_id_salt("leg")
-                .selected_text(say::site(self.cut.leg))
-                .width(ui.available_width() - 4.0)
-                .truncate()
-                .show_ui(ui, |ui| {
-                    for leg in legs {
-                        ui.selectable_value(&mut self.cut.leg, leg, say::site(leg));
-                    }
-                })
-                .response
-                .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, w.down_to));
         });
         if (Cut { at_mm: before.at_mm, ..self.cut }) != before {
             self.callipers.ends = None;
         }
+    }
+
+    /// Which picture; of some also how it is turned, and how thick the slab is.
+    fn view_row(&mut self, ui: &mut egui::Ui, look: &Look) {
+        let w = look.words;
+        for view in View::ALL {
+            ui.selectable_value(&mut self.cut.view, view, say::ct_view(view, w))
+                .on_hover_text(say::ct_view_about(view, w));
+        }
+        if matches!(self.cut.view, View::Stretched | View::Brightest) {
+            let turn = egui::DragValue::new(&mut self.cut.turn_deg)
+                .range(-180.0..=180.0)
+                .speed(2.0)
+                .suffix("°")
+                .fixed_decimals(0);
+            let response = ui.add(turn);
+            response
+                .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::DragValue, true, w.turn_about));
+            response.on_hover_text(w.turn_about);
+        }
+        if self.cut.view == View::Brightest {
+            let list = egui::ComboBox::from_id_salt("slab")
+                .selected_text(format!("{:.0} mm", self.cut.slab_mm))
+                .width(70.0);
+            let shown = list.show_ui(ui, |ui| {
+                for mm in SLAB_MM {
+                    ui.selectable_value(&mut self.cut.slab_mm, mm, format!("{mm:.0} mm"));
+                }
+            });
+            shown
+                .response
+                .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, w.slab));
+        }
+    }
+
+    /// The window: usual ones, and level and width.
+    fn window_row(&mut self, ui: &mut egui::Ui, look: &Look) {
+        let w = look.words;
+        for (window, name) in [(ANGIO, w.vessel_window), (SOFT, w.soft_window), (LUNG, w.lung_window)] {
+            ui.selectable_value(&mut self.window, window, name);
+        }
+        let (level, width) = (&mut self.window.0, &mut self.window.1);
+        hounsfield(ui, w.window_level, level, -1000.0..=1500.0);
+        hounsfield(ui, w.window_width, width, 10.0..=3000.0);
+    }
+
+    /// How much of the patient, and down to which groin.
+    fn field_row(&mut self, ui: &mut egui::Ui, look: &Look) {
+        let w = look.words;
+        for (on_vessel, name) in [(false, w.whole_trunk), (true, w.close_up)] {
+            ui.selectable_value(&mut self.cut.on_vessel, on_vessel, name);
+        }
+        let legs = [Site::RightFemoral, Site::LeftFemoral];
+        egui::ComboBox::from_id_salt("leg")
+            .selected_text(say::site(self.cut.leg))
+            .width((ui.available_size_before_wrap().x - 8.0).clamp(70.0, 150.0))
+            .truncate()
+            .show_ui(ui, |ui| {
+                for leg in legs {
+                    ui.selectable_value(&mut self.cut.leg, leg, say::site(leg));
+                }
+            })
+            .response
+            .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, w.down_to));
     }
 
     /// The section, its callipers on it.
@@ -344,7 +374,7 @@ fn plane(view: View) -> Option<Plane> {
 
 /// One number of the window.
 fn hounsfield(ui: &mut egui::Ui, name: &str, value: &mut f32, range: std::ops::RangeInclusive<f32>) {
-    let field = egui::DragValue::new(value).range(range).speed(5.0).suffix(" HU").fixed_decimals(0);
+    let field = egui::DragValue::new(value).range(range).speed(5.0).fixed_decimals(0);
     let response = ui.add(field);
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::DragValue, true, name));
     response.on_hover_text(name);

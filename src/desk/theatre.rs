@@ -194,9 +194,12 @@ fn row(ui: &mut egui::Ui, look: &Look, name: &str, value: &str, unit: &str) {
     ui.spacing_mut().interact_size.y = 18.0;
     ui.spacing_mut().item_spacing.y = 3.0;
     ui.horizontal(|ui| {
-        ui.label(RichText::new(name).size(13.0).color(look.ink.soft));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             ui.label(RichText::new(format!("{value} {unit}")).font(theme::bold(13.0)));
+            ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
+                let text = RichText::new(name).size(13.0).color(look.ink.soft);
+                ui.add(egui::Label::new(text).truncate()).on_hover_text(name);
+            });
         });
     });
 }

@@ -15,7 +15,7 @@ use crate::session::player::Player;
 use bevy::prelude::*;
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::time::Real;
-use bevy::window::{PrimaryWindow, RequestRedraw};
+use bevy::window::{PrimaryWindow, RequestRedraw, WindowCloseRequested};
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
@@ -116,6 +116,8 @@ enum Step {
     Finish,
     /// Open or shut the settings.
     Settings(bool),
+    /// Show vessels and devices in three dimensions, or the picture again.
+    Inside(bool),
     /// Stop the newest run's loop where the vessels are fullest.
     Hold,
     /// Save a picture.
@@ -142,6 +144,9 @@ const PICTURES: &[Step] = &[
     Step::Pass(placed),
     Step::Hold,
     Step::Shot("7-graft"),
+    Step::Inside(true),
+    Step::Shot("11-inside"),
+    Step::Inside(false),
     Step::Turn(Screen::Recovery),
     Step::Pass(second_day),
     Step::Shot("8-recovery"),
@@ -228,7 +233,7 @@ fn go(world: &mut World) {
         w.frames += 1;
         let steps = w.steps;
         let Some(step) = steps.get(w.step) else {
-            world.write_message(AppExit::Success);
+            close(world);
             return;
         };
         let so_far_s = (now - w.began).as_secs_f64();
@@ -247,6 +252,10 @@ fn go(world: &mut World) {
                 if seat.view().ended.is_none() {
                     seat.give(vec![Order::Finish]);
                 }
+                true
+            }),
+            Step::Inside(on) => with_seat(world, |seat| {
+                seat.picture.show_inside(*on);
                 true
             }),
             Step::Hold => with_seat(world, |seat| seat.picture.hold_fullest()),
@@ -296,6 +305,19 @@ fn go(world: &mut World) {
             world.write_message(RequestRedraw);
         }
     });
+}
+
+/// Closes the window as a person does.
+fn close(world: &mut World) {
+    let mut windows = world.query_filtered::<Entity, With<PrimaryWindow>>();
+    match windows.single(world) {
+        Ok(window) => {
+            world.write_message(WindowCloseRequested { window });
+        }
+        Err(_) => {
+            world.write_message(AppExit::error());
+        }
+    }
 }
 
 /// When the window's first picture could be seen.

@@ -166,7 +166,7 @@ pub struct CarmView {
     pub rates_per_s: [f64; 2],
     /// How far the table has brought the picture from where it was at first, mm: to the patient's left, to the head.
     pub panned_mm: [f64; 2],
-    /// Do the marks on the reference lie true? None while there are none.
+    /// Do the marks on the reference lie true? None while none is drawn on a picture.
     pub reference_true: Option<bool>,
 }
 

@@ -4,6 +4,8 @@
 mod again;
 #[cfg(feature = "ui")]
 mod fixture;
+#[cfg(feature = "app")]
+mod likeness;
 #[cfg(feature = "ui")]
 mod panels;
 #[cfg(feature = "ui")]

@@ -181,7 +181,13 @@ fn without_a_marked_catheter_nothing_is_measured() {
 #[test]
 fn a_run_is_stepped_shifted_and_looked_at_unsubtracted() {
     let mut h = theatre("steps", Mode::Free, ran());
-    press(&mut h, "fullest");
+    let slider = h.get_by_label_contains("frame ");
+    slider.focus();
+    h.run_steps(2);
+    for _ in 0..4 {
+        h.key_press(egui::Key::ArrowRight);
+        h.run_steps(2);
+    }
     let full = shown(&mut h);
     press(&mut h, "One frame back");
     let earlier = shown(&mut h);

@@ -1,10 +1,11 @@
 //! The real window under a virtual display: it opens, walks every screen of a case, saves a picture of each, and closes.
 //!
-//! Pictures are checked as pictures (PNG, the size that was asked for, not one colour, an X-ray where one belongs), not
-//! against stored ones. It runs wherever Xvfb and a Vulkan driver are found; where not, it prints why, and fails instead
+//! Pictures are checked as pictures (PNG, the size that was asked for, not one colour, an X-ray where one belongs), and
+//! against stored ones, coarsely: `UPDATE_SCREENS=1 cargo test desk::window` draws those anew. It runs wherever Xvfb and a Vulkan driver are found; where not, it prints why, and fails instead
 //! under OVERWIRE_REQUIRE_ALL=1.
 
 use super::fixture::home;
+use super::likeness;
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -12,7 +13,7 @@ use std::time::{Duration, Instant};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_overwire");
 const PLAY: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/desk/walk.ron");
-const SCREENS: [&str; 9] = [
+const SCREENS: [&str; 10] = [
     "1-cases",
     "2-settings",
     "3-briefing",
@@ -20,6 +21,7 @@ const SCREENS: [&str; 9] = [
     "5-theatre",
     "6-run",
     "7-graft",
+    "11-inside",
     "8-recovery",
     "9-debrief",
 ];
@@ -165,6 +167,9 @@ fn the_window_walks_through_every_screen() {
     assert!(fluoroscopy.grey() > 0.06, "fluoroscopy fills its place: {}", fluoroscopy.grey());
     assert!(run.grey() > 0.06, "the subtracted run fills its place: {}", run.grey());
     assert!(run.unlike(fluoroscopy) > 0.06, "a run is another picture than fluoroscopy");
+    for (screen, picture) in SCREENS.iter().zip(&pictures) {
+        likeness::hold(screen, picture.width, &picture.rgb);
+    }
     let log = home.join("data/overwire/logs/descending_rupture-001.jsonl");
     let replayed = program(&home, None).arg("replay").arg(&log).output().unwrap();
     assert!(replayed.status.success(), "the log that the window wrote plays again bit for bit");
@@ -210,6 +215,12 @@ fn at_rest_the_window_stands_still() {
             |word: &str| words[words.iter().position(|w| *w == word).unwrap() - 1].parse::<f64>().unwrap();
         assert!(before("frames") / before("s") < REST_FRAMES, "{line}");
     }
+    // The walk ends by closing the window in the middle of the case.
+    let log = home.join("data/overwire/logs/descending_rupture-001.jsonl");
+    let text = std::fs::read_to_string(&log).unwrap();
+    assert!(text.lines().last().unwrap().contains("close"), "the log is ended in good order");
+    let replayed = program(&home, None).arg("replay").arg(&log).output().unwrap();
+    assert!(replayed.status.success(), "and plays again");
     std::fs::remove_dir_all(&home).unwrap();
 }
 
@@ -234,6 +245,41 @@ fn without_a_display_a_case_opens_at_the_terminal() {
     assert_eq!(out.status.code(), Some(0), "{errors}");
     assert!(said.contains("No window: there is no display"), "{said}");
     assert!(said.contains("emergency registrar") && !errors.contains("panicked"), "{said} {errors}");
+    std::fs::remove_dir_all(&home).unwrap();
+}
+
+/// The display goes in the middle of a case: it is said what happened and where the session stands, and the log plays again.
+#[test]
+fn a_lost_display_is_said_and_loses_nothing() {
+    let mut display = match Display::start("1280x800") {
+        Ok(display) => display,
+        Err(why) => return skip(&why),
+    };
+    let home = home("lost");
+    let child = program(&home, Some(&display.name))
+        .args(["play", "descending_rupture"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let log = home.join("data/overwire/logs/descending_rupture-001.jsonl");
+    let started = Instant::now();
+    while !log.exists() && started.elapsed() < Duration::from_secs(60) {
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    // The window is open a moment after its case is.
+    std::thread::sleep(Duration::from_secs(5));
+    let _ = display.server.kill();
+    let ended = wait(child);
+    let (said, errors) = (String::from_utf8_lossy(&ended.stdout), String::from_utf8_lossy(&ended.stderr));
+    if said.contains("nothing can draw a window here") {
+        return skip("no Vulkan driver answers. Debian and Ubuntu: apt install mesa-vulkan-drivers");
+    }
+    assert!(!ended.status.success());
+    assert!(errors.contains("the window is gone") || errors.contains("was lost"), "{said} {errors}");
+    assert!(said.contains("overwire resume"), "{said} {errors}");
+    let replayed = program(&home, None).arg("replay").arg(&log).output().unwrap();
+    assert!(replayed.status.success(), "the log plays again bit for bit");
     std::fs::remove_dir_all(&home).unwrap();
 }
 

@@ -1,6 +1,7 @@
 //! Checks of `session`: what choices lead to, what a log keeps, what comes out again.
 
 mod consequences;
+mod full;
 mod in_place;
 mod kill;
 mod picture;

@@ -90,6 +90,10 @@ fn a_moved_picture_makes_the_reference_wrong_and_it_is_said_once() {
     for (away, back) in moves {
         let mut s = session();
         assert_eq!(s.view().carm.reference_true, None);
+        // On no picture a mark is only a plan.
+        done(&mut s, Order::Mark { name: Mark::LeftSubclavian, at_mm: 120.0 });
+        assert_eq!(s.view().carm.reference_true, None);
+        done(&mut s, Order::Screen { on: true });
         done(&mut s, Order::Mark { name: Mark::LeftSubclavian, at_mm: 120.0 });
         done(&mut s, shutters(10.0, 0.0));
         assert_eq!(s.view().carm.reference_true, Some(true));

@@ -23,6 +23,11 @@ pub(super) struct Inside {
 }
 
 impl Inside {
+    /// Is it still being looked up?
+    pub fn busy(&self) -> bool {
+        self.worker.is_some() || self.seen.is_none()
+    }
+
     /// Takes in what was looked up meanwhile, and asks again when it is old. How rods lie takes longer than a frame.
     pub fn refresh(&mut self, ctx: &egui::Context, session: &Session) {
         if let Some(stage) = self.worker.as_ref().and_then(|w| w.try_recv().ok()) {

@@ -106,6 +106,8 @@ pub struct PicturePanel {
     reference: Option<(u32, Arc<Vec<f32>>)>,
     ruler: Ruler,
     inside: Inside,
+    /// Has the picture little height?
+    low: bool,
     /// Spacing of the bands of a catheter that lies in a vessel, mm.
     bands_mm: Option<f64>,
 }
@@ -191,7 +193,8 @@ impl PicturePanel {
 
     /// Is the newest picture still to come?
     pub fn behind(&self, view: &View) -> bool {
-        self.busy() || view.carm.screening && view.now > self.asked_live
+        let inside = self.shows_inside() && self.inside.busy();
+        inside || self.busy() || view.carm.screening && view.now > self.asked_live
     }
 
     /// Does a loop run?
@@ -213,7 +216,7 @@ impl PicturePanel {
         self.showing == Showing::Inside
     }
 
-    /// Stops the newest run's loop where it holds most contrast. False while it is still being drawn.
+    /// Stops the newest run's loop where most is filled, and shows its peak opacity. False while it is still being drawn.
     pub fn hold_fullest(&mut self) -> bool {
         if self.busy() {
             return false;
@@ -221,7 +224,7 @@ impl PicturePanel {
         if let Some((&number, run)) = self.runs.last_key_value() {
             let fullest = fullest(run);
             self.turn_to_run(number, false);
-            self.frame = fullest;
+            (self.frame, self.tools.peak) = (fullest, true);
         }
         true
     }
@@ -444,9 +447,13 @@ impl PicturePanel {
     }
 }
 
-/// The frame that holds most contrast.
+/// What counts as full, nats: more in one place does not make a picture fuller.
+const FULL_NATS: f32 = 0.25;
+
+/// The frame in which most is filled.
 fn fullest(run: &Run) -> usize {
-    let contrast = |i: usize| -> f32 { run.subtraction(i, (0.0, 0.0)).iter().map(|v| v.max(0.0)).sum() };
+    let contrast =
+        |i: usize| -> f32 { run.subtraction(i, (0.0, 0.0)).iter().map(|v| v.clamp(0.0, FULL_NATS)).sum() };
     let sums: Vec<f32> = (0..run.frames.len()).map(contrast).collect();
     (0..sums.len()).max_by(|a, b| sums[*a].total_cmp(&sums[*b])).unwrap_or_default()
 }
@@ -464,6 +471,7 @@ fn bands_mm(session: &Session, view: &View) -> Option<f64> {
 fn marks(p: &egui::Painter, look: &Look, view: &View, film: Rect) {
     let at = |e: [f64; 2]| film.min + vec2(e[0] as f32, e[1] as f32) * film.width();
     let p = p.with_clip_rect(film);
+    let mut taken: Vec<Rect> = Vec::new();
     for mark in &view.drawn {
         let [a, b] = mark.ends.map(at);
         let ink = if mark.holds { look.ink.accent } else { look.ink.lesion };
@@ -473,16 +481,17 @@ fn marks(p: &egui::Painter, look: &Look, view: &View, film: Rect) {
         } else {
             p.extend(egui::Shape::dashed_line(&[a, b], stroke, 5.0, 4.0));
         }
-        let end = if a.x > b.x { a } else { b };
-        plate(
-            &p,
-            look,
-            end + vec2(3.0, 0.0),
-            Align2::LEFT_CENTER,
-            say::mark_short(mark.name, look.words),
-            theme::plain(11.0),
-            ink,
-        );
+        // Names beside each other are moved down until each can be read.
+        let mut end = if a.x > b.x { a } else { b } + vec2(3.0, 0.0);
+        let name = say::mark_short(mark.name, look.words);
+        let size = p.layout_no_wrap(name.to_owned(), theme::plain(11.0), ink).size() + vec2(12.0, 4.0);
+        let mut spot = Align2::LEFT_CENTER.anchor_size(end, size);
+        while taken.iter().any(|t| t.intersects(spot)) {
+            end.y += 3.0;
+            spot = Align2::LEFT_CENTER.anchor_size(end, size);
+        }
+        taken.push(spot);
+        plate(&p, look, end, Align2::LEFT_CENTER, name, theme::plain(11.0), ink);
     }
 }
 

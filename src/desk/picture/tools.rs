@@ -1,8 +1,8 @@
 //! What can be done with the picture that is there: lay a reference or a roadmap over it, step, shift, look at it
 //! unsubtracted or at its fullest, and measure on it.
 
-use super::{PicturePanel, Showing, fullest};
-use crate::desk::theme::{Look, gap};
+use super::{PicturePanel, Showing};
+use crate::desk::theme::Look;
 use crate::scenario::Order;
 use crate::session::view::View;
 use egui::{ComboBox, DragValue, RichText, Slider};
@@ -43,12 +43,22 @@ pub(super) struct Tools {
     pub peak: bool,
     /// How far the mask is moved before it is subtracted, pixels right and down.
     pub shift_px: (f32, f32),
+    /// Where the picture has little room its tools stay folded until they are asked for.
+    pub unfolded: bool,
 }
 
 impl Default for Tools {
     fn default() -> Self {
         let laid = Laid::Nothing;
-        Self { laid, fade: 0.6, over: None, native: false, peak: false, shift_px: (0.0, 0.0) }
+        Self {
+            laid,
+            fade: 0.6,
+            over: None,
+            native: false,
+            peak: false,
+            shift_px: (0.0, 0.0),
+            unfolded: false,
+        }
     }
 }
 
@@ -70,31 +80,53 @@ impl Tools {
 const SHIFT_PX: f32 = 12.0;
 /// Height of one row of tools, points.
 const ROW: f32 = 30.0;
+/// Width under which a row of tools breaks once, points.
+const NARROW: f32 = 400.0;
+/// Height under which they stay folded, points.
+const LOW: f32 = 320.0;
 
 impl PicturePanel {
     /// Height that the tools take, points.
-    pub(super) fn tools_height(&self, ui: &egui::Ui) -> f32 {
-        let narrow = ui.available_width() < 460.0;
+    pub(super) fn tools_height(&mut self, ui: &egui::Ui) -> f32 {
+        self.low = ui.available_height() < LOW;
+        let narrow = u8::from(ui.available_width() < NARROW);
+        // The names of live, of each run and of the teaching view, and the loop's three buttons with their slider.
+        let run = matches!(self.showing, Showing::Run(_));
+        let names = if self.low { 160.0 } else { 110.0 }
+            + 58.0 * self.runs.len() as f32
+            + if run { 170.0 } else { 0.0 };
+        let first = (names / ui.available_width().max(100.0)).ceil() as u8;
         let rows = match self.showing {
-            Showing::Run(_) => 2 + u8::from(narrow) + u8::from(self.ruler.laid()) * (1 + u8::from(narrow)),
-            Showing::Live => 2,
-            Showing::Nothing | Showing::Inside => 1,
+            _ if self.low && !self.tools.unfolded => 0,
+            Showing::Run(_) => 1 + narrow + u8::from(self.ruler.laid()) * (1 + narrow),
+            Showing::Live => 1 + narrow,
+            Showing::Nothing | Showing::Inside => 0,
         };
-        14.0 + ROW * f32::from(rows) + 20.0
+        let said = if run && !self.silent { 20.0 } else { 0.0 };
+        10.0 + ROW * f32::from(first + rows) + said
     }
 
     /// Under the picture: which picture, what is done to it, and what was seen.
     pub(super) fn bar(&mut self, ui: &mut egui::Ui, look: &Look, view: &View, says: &str) -> Vec<Order> {
         let mut orders = Vec::new();
-        ui.spacing_mut().item_spacing = egui::vec2(gap::S, 4.0);
-        ui.spacing_mut().button_padding.x = 7.0;
-        ui.horizontal_wrapped(|ui| self.which(ui, look));
+        let (low, folded) = (self.low, self.low && !self.tools.unfolded);
+        ui.spacing_mut().item_spacing = egui::vec2(5.0, 4.0);
+        ui.spacing_mut().button_padding = egui::vec2(6.0, 3.0);
+        ui.spacing_mut().interact_size.y = 24.0;
+        ui.style_mut().override_font_id = Some(crate::desk::theme::plain(14.0));
+        ui.horizontal_wrapped(|ui| {
+            self.which(ui, look);
+            if low && matches!(self.showing, Showing::Run(_) | Showing::Live) {
+                ui.toggle_value(&mut self.tools.unfolded, look.words.tools);
+            }
+        });
         match self.showing {
+            _ if folded => {}
             Showing::Live => {
                 ui.horizontal_wrapped(|ui| self.laid_over(ui, look));
             }
-            Showing::Run(number) => {
-                ui.horizontal_wrapped(|ui| self.of_run(ui, look, number));
+            Showing::Run(_) => {
+                ui.horizontal_wrapped(|ui| self.of_run(ui, look));
                 if self.ruler.laid() {
                     orders = self.ruler.ui(ui, look, view);
                 }
@@ -144,7 +176,7 @@ impl PicturePanel {
             (self.frame, self.playing) = ((self.frame + 1).min(last), false);
         }
         let label = format!("{} {}", w.frame, self.frame + 1);
-        ui.spacing_mut().slider_width = (ui.available_width() - 8.0).clamp(50.0, 140.0);
+        ui.spacing_mut().slider_width = (ui.available_size_before_wrap().x - 8.0).clamp(50.0, 140.0);
         let slider = ui.add(Slider::new(&mut self.frame, 0..=last).show_value(false));
         slider.widget_info(|| egui::WidgetInfo::slider(true, self.frame as f64, &label));
         if slider.changed() {
@@ -191,7 +223,7 @@ impl PicturePanel {
     }
 
     /// How a run is looked at.
-    fn of_run(&mut self, ui: &mut egui::Ui, look: &Look, number: u32) {
+    fn of_run(&mut self, ui: &mut egui::Ui, look: &Look) {
         let w = look.words;
         let Tools { native, peak, shift_px, .. } = &mut self.tools;
         if ui.selectable_label(*native, w.unsubtracted).clicked() {
@@ -202,7 +234,7 @@ impl PicturePanel {
         }
         ui.label(RichText::new(w.mask).size(13.0).color(look.ink.soft));
         for (value, sign, name) in
-            [(&mut shift_px.0, "→ ", w.shift_right), (&mut shift_px.1, "↓ ", w.shift_down)]
+            [(&mut shift_px.0, "➡ ", w.shift_right), (&mut shift_px.1, "⬇ ", w.shift_down)]
         {
             let field =
                 DragValue::new(value).range(-SHIFT_PX..=SHIFT_PX).speed(0.05).prefix(sign).fixed_decimals(2);
@@ -217,11 +249,6 @@ impl PicturePanel {
                 true => self.ruler.clear(),
                 false => self.ruler.lay(super::PIXELS as f64, self.bands_mm),
             }
-        }
-        if ui.button(w.hold_fullest).on_hover_text(w.hold_fullest_about).clicked()
-            && let Some(run) = self.runs.get(&number)
-        {
-            (self.frame, self.playing) = (fullest(run), false);
         }
     }
 }

@@ -424,6 +424,10 @@ fn ward_cannot(order: &Order) -> bool {
             | Order::Move { .. }
             | Order::Exchange { .. }
             | Order::Run { .. }
+            | Order::Pan { .. }
+            | Order::Field { .. }
+            | Order::Collimate { .. }
+            | Order::FrameRate { .. }
             | Order::Unsheathe { .. }
             | Order::Inflate { .. }
             | Order::Embolise { .. }

@@ -23,7 +23,8 @@ pub struct Picture {
     home: Vec3,
     /// Marks on the reference picture: where each truly lies, by what the trainee read and how the view foreshortened it.
     pub marks: BTreeMap<Mark, f64>,
-    /// Where the C-arm and the table stood when each was drawn.
+    /// Where the C-arm and the table stood when each was drawn on a picture. What was marked before there was one is a plan,
+    /// and is drawn on the first run.
     drawn_from: BTreeMap<Mark, Pose>,
     /// Angle off a true side view when the upper landing was marked, degrees.
     pub marked_off_profile_deg: f64,
@@ -97,9 +98,9 @@ impl Picture {
         self.pose.isocentre += Vec3::new(left_mm, 0.0, head_mm);
     }
 
-    /// Do all marks lie where they were drawn? None while there are none. Angles, table and field count; shutters do not.
+    /// Do all marks lie where they were drawn? None while none is drawn. Angles, table and field count; shutters do not.
     pub fn reference_true(&self) -> Option<bool> {
-        (!self.marks.is_empty()).then(|| self.drawn_from.values().all(|p| p.matches(&self.pose)))
+        (!self.drawn_from.is_empty()).then(|| self.drawn_from.values().all(|p| p.matches(&self.pose)))
     }
 
     /// Time passes with the beam on or off.
@@ -150,7 +151,9 @@ impl World {
             self.picture.marked_off_profile_deg = self.off_profile_deg(at_mm);
         }
         self.picture.marks.insert(name, at_mm);
-        self.picture.drawn_from.insert(name, self.picture.pose);
+        if self.picture.screening || !self.picture.runs.is_empty() {
+            self.picture.drawn_from.insert(name, self.picture.pose);
+        }
     }
 
     /// Each mark as it stands on the glass: name, both ends as parts of the picture's edge (right, down), and whether the
@@ -212,6 +215,9 @@ impl World {
             leak_ml_min: self.seal.leak_ml_min,
             ..self.trace_contrast(&injection, seconds)?
         };
+        for mark in self.picture.marks.keys() {
+            self.picture.drawn_from.entry(*mark).or_insert(self.picture.pose);
+        }
         self.picture.runs.push(Taken { injection, breath_hold, seconds });
         self.report_with(
             EventKind::Ran(facts),

@@ -47,12 +47,16 @@ impl Lumen {
         let i = i.min(self.stations() - 1);
         &mut self.r_mm[i * self.n_theta..(i + 1) * self.n_theta]
     }
-    /// Radius at any place, bilinear in arc length and angle; constant beyond the ends.
-    pub fn radius(&self, s_mm: f64, theta_rad: f64) -> f64 {
+    /// The station at or above `s_mm`, and how far on to the next it lies, 0 to 1.
+    fn between(&self, s_mm: f64) -> (usize, f64) {
         let last = self.stations() - 1;
         let x = (s_mm / self.step_mm).clamp(0.0, last as f64);
         let i = (x as usize).min(last.saturating_sub(1));
-        let u = x - i as f64;
+        (i, x - i as f64)
+    }
+    /// Radius at any place, bilinear in arc length and angle; constant beyond the ends.
+    pub fn radius(&self, s_mm: f64, theta_rad: f64) -> f64 {
+        let (i, u) = self.between(s_mm);
         let turns = theta_rad / std::f64::consts::TAU;
         let y = (turns - turns.floor()) * self.n_theta as f64;
         let k = (y as usize).min(self.n_theta - 1);
@@ -65,9 +69,17 @@ impl Lumen {
     /// Area of the section at `s_mm`, mm²: the polygon of the ring.
     pub fn area_mm2(&self, s_mm: f64) -> f64 {
         let n = self.n_theta;
-        let wedge = crate::math::ops::sin(std::f64::consts::TAU / n as f64) / 2.0;
-        let r = |k: usize| self.radius(s_mm, std::f64::consts::TAU * k as f64 / n as f64);
-        (0..n).map(|k| r(k) * r((k + 1) % n) * wedge).sum()
+        let (i, u) = self.between(s_mm);
+        let (above, below) = (self.ring(i), self.ring(i + 1));
+        let r = |k: usize| above[k] + (below[k] - above[k]) * u;
+        let first = r(0);
+        let (mut sum, mut before) = (0.0, first);
+        for k in 1..n {
+            let next = r(k);
+            sum += before * next;
+            before = next;
+        }
+        (sum + before * first) * crate::math::ops::sin(std::f64::consts::TAU / n as f64) / 2.0
     }
     /// Diameter of the circle of equal area, mm.
     pub fn diameter_mm(&self, s_mm: f64) -> f64 {

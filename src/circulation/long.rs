@@ -9,8 +9,6 @@ use super::Circulation;
 use super::body::{Body, Means};
 use super::drugs::Effects;
 
-/// First leap after a change, s.
-const FIRST_S: f64 = 8.0;
 /// Burst after a leap that moved blood: nerves and veins take some 20 s to follow, ms.
 const FOLLOW_MS: u64 = 8_000;
 /// Means are taken this often within a burst, ms.
@@ -19,15 +17,17 @@ const LOOK_MS: u64 = 100;
 /// How far a leap may reach.
 #[derive(Clone, Copy, Debug)]
 struct Reach {
+    /// First leap after a change, s.
+    first_s: f64,
     /// Longest leap, s.
     leap_s: f64,
     /// Blood that may move within one, ml.
     moves_ml: f64,
 }
 
-const FINE: Reach = Reach { leap_s: 240.0, moves_ml: 12.0 };
-/// For sweeps, where a thousand patients lie on the ward; the sweeps' tests hold it to the endings of the fine one.
-const COARSE: Reach = Reach { leap_s: 1800.0, moves_ml: 60.0 };
+const FINE: Reach = Reach { first_s: 8.0, leap_s: 240.0, moves_ml: 12.0 };
+/// For sweeps of a thousand patients; the sweeps' tests hold it to the endings of the fine one.
+const COARSE: Reach = Reach { first_s: 20.0, leap_s: 1800.0, moves_ml: 60.0 };
 
 /// What is held, and for how long.
 #[derive(Clone, Debug)]
@@ -45,6 +45,31 @@ pub(super) struct Hold {
     /// Drugs' effects and flow out of all holes at the last burst.
     effects: Effects,
     bleeds_ml_s: f64,
+    /// The burst that is being walked.
+    burst: Burst,
+    /// Milliseconds that a coarse patient has still to be followed.
+    owed_ms: u32,
+}
+
+/// What a burst has seen so far, added up.
+#[derive(Clone, Debug)]
+struct Burst {
+    looks: u32,
+    sum: Means,
+    map_mmhg: f64,
+    rate_bpm: f64,
+}
+
+impl Default for Burst {
+    fn default() -> Self {
+        let sum = Means {
+            p: [0.0; super::network::NODES],
+            pipe: [0.0; super::network::PIPES],
+            link: [0.0; super::network::LINKS],
+            output_ml_s: 0.0,
+        };
+        Self { looks: 0, sum, map_mmhg: 0.0, rate_bpm: 0.0 }
+    }
 }
 
 impl Default for Hold {
@@ -52,12 +77,14 @@ impl Default for Hold {
         Self {
             reach: FINE,
             left_s: 0.0,
-            allowed_s: FIRST_S,
+            allowed_s: FINE.first_s,
             moved_ml: 0.0,
             map_mmhg: 0.0,
             rate_bpm: 0.0,
             effects: Effects::default(),
             bleeds_ml_s: 0.0,
+            burst: Burst::default(),
+            owed_ms: 0,
         }
     }
 }
@@ -73,7 +100,8 @@ impl Hold {
     }
     /// Something was done to the patient: look again before the next leap.
     pub fn end(&mut self) {
-        (self.left_s, self.allowed_s) = (0.0, FIRST_S);
+        (self.left_s, self.allowed_s) = (0.0, self.reach.first_s);
+        self.burst = Burst::default();
     }
 }
 
@@ -102,27 +130,65 @@ impl Circulation {
         self.body.recorder.on = tracing;
     }
 
+    /// Lets milliseconds of the theatre pass. A coarse patient is followed in whole seconds, and in one whom nothing moves most of
+    /// them are leapt; any other is walked.
+    pub fn follow_ms(&mut self, ms: u32) {
+        if !self.body.hold.is_coarse() {
+            return self.advance_ms(ms);
+        }
+        self.body.hold.owed_ms += ms;
+        while self.body.hold.owed_ms >= 1000 {
+            self.body.hold.owed_ms -= 1000;
+            let leaps = self.body.death.is_some()
+                || (self.body.hold.left_s >= 1.0 && self.body.vitals.heart_rate_bpm > 0.0);
+            if leaps {
+                self.leap(1);
+                continue;
+            }
+            self.look(1000);
+            if u64::from(self.body.hold.burst.looks) * LOOK_MS >= self.burst_ms() {
+                self.take_hold();
+            }
+        }
+    }
+
+    /// How long a burst looks, ms: about a breath, or until nerves and veins have followed what moved.
+    fn burst_ms(&self) -> u64 {
+        let hold = &self.body.hold;
+        if hold.moved_ml > 0.3 * hold.reach.moves_ml {
+            return FOLLOW_MS;
+        }
+        let breath_ms = 60e3 / self.body.breathing.rate_per_min.clamp(12.0, 20.0);
+        (breath_ms / 1e3).ceil() as u64 * 1000
+    }
+
     /// Walks about a breath and takes its means.
     fn burst(&mut self, left_ms: u64) {
-        let hold = &self.body.hold;
-        let breath_ms = 60e3 / self.body.breathing.rate_per_min.clamp(12.0, 20.0);
-        let ms = if hold.moved_ml > 0.3 * hold.reach.moves_ml {
-            FOLLOW_MS
-        } else {
-            (breath_ms / 1e3).ceil() as u64 * 1000
-        };
-        let looks = (ms.min(left_ms) / LOOK_MS).max(1);
-        let mut mean = Means::none();
-        let (mut map, mut rate) = (0.0, 0.0);
-        let part = 1.0 / looks as f64;
-        for _ in 0..looks {
-            self.walk(LOOK_MS.min(left_ms) as u32);
-            mean.add(&self.body.means, part);
-            map += part * self.body.vitals.root.mean_mmhg;
-            rate += part * self.body.vitals.heart_rate_bpm;
+        self.body.hold.burst = Burst::default();
+        self.look(self.burst_ms().min(left_ms).max(LOOK_MS.min(left_ms)));
+        self.take_hold();
+    }
+
+    /// Walks and adds up what it sees.
+    fn look(&mut self, ms: u64) {
+        for _ in 0..(ms / LOOK_MS).max(1) {
+            self.walk(LOOK_MS.min(ms) as u32);
+            let b = &mut *self.body;
+            let burst = &mut b.hold.burst;
+            burst.looks += 1;
+            burst.sum.add(&b.means);
+            burst.map_mmhg += b.vitals.root.mean_mmhg;
+            burst.rate_bpm += b.vitals.heart_rate_bpm;
         }
+    }
+
+    /// Holds the means of the burst from here on.
+    fn take_hold(&mut self) {
         let b = &mut *self.body;
-        b.means = mean;
+        let burst = std::mem::take(&mut b.hold.burst);
+        let part = 1.0 / f64::from(burst.looks.max(1));
+        b.means = burst.sum.times(part);
+        let (map, rate) = (burst.map_mmhg * part, burst.rate_bpm * part);
         let flow = b.holes.flow_ml_s();
         let hold = &mut b.hold;
         // Breath and the slow waves of the reflex move a burst by some mmHg: only more than that is a drift.
@@ -172,21 +238,20 @@ impl Body {
 }
 
 impl Means {
-    fn none() -> Self {
-        Self {
-            p: [0.0; super::network::NODES],
-            pipe: [0.0; super::network::PIPES],
-            link: [0.0; super::network::LINKS],
-            output_ml_s: 0.0,
-        }
-    }
-    fn add(&mut self, other: &Self, part: f64) {
+    fn add(&mut self, other: &Self) {
         let both = self.p.iter_mut().zip(&other.p);
         let both =
             both.chain(self.pipe.iter_mut().zip(&other.pipe)).chain(self.link.iter_mut().zip(&other.link));
         for (sum, x) in both {
-            *sum += part * x;
+            *sum += x;
         }
-        self.output_ml_s += part * other.output_ml_s;
+        self.output_ml_s += other.output_ml_s;
+    }
+    fn times(mut self, part: f64) -> Self {
+        for x in self.p.iter_mut().chain(&mut self.pipe).chain(&mut self.link) {
+            *x *= part;
+        }
+        self.output_ml_s *= part;
+        self
     }
 }

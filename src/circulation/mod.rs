@@ -124,6 +124,14 @@ impl Circulation {
         &mut self.body
     }
 
+    /// What acts over minutes. A coarse patient goes on being held until it does: the long step watches drugs and flows.
+    fn nudge(&mut self) -> &mut Body {
+        if !self.body.hold.is_coarse() {
+            self.body.hold.end();
+        }
+        &mut self.body
+    }
+
     /// Opens or changes a hole. False when every hole is in use (24).
     pub fn set_bleed(&mut self, id: &str, bleed: Bleed) -> bool {
         self.touch();
@@ -196,7 +204,7 @@ impl Circulation {
     }
     /// Inspired oxygen fraction, 0.21 to 1.
     pub fn set_fio2(&mut self, fio2: f64) {
-        self.touch().breathing.fio2 = if fio2.is_finite() { fio2.clamp(0.15, 1.0) } else { 0.21 };
+        self.nudge().breathing.fio2 = if fio2.is_finite() { fio2.clamp(0.15, 1.0) } else { 0.21 };
     }
     /// Drains cerebrospinal fluid above this pressure, mmHg; none clamps the drain.
     pub fn set_csf_drain(&mut self, level_mmhg: Option<f64>) {
@@ -228,7 +236,7 @@ impl Circulation {
     /// An infusion, in the drug's rate unit; 0 stops it.
     pub fn infuse(&mut self, drug: Drug, rate: f64) {
         if self.body.pharmacy.infuse(drug, rate) {
-            self.touch();
+            self.nudge();
         }
     }
     /// Fluid or a blood product as fast as a pressure bag gives it (150 ml/min).
@@ -238,13 +246,11 @@ impl Circulation {
     /// The same over some minutes (at most 600 ml/min).
     pub fn transfuse_over(&mut self, product: Product, ml: f64, minutes: f64) {
         let slow = ml < SLOW_ML_MIN * minutes;
-        if slow && self.body.hold.is_coarse() {
-            self.body.drip(product, ml, minutes);
-        } else {
-            self.touch().drip(product, ml, minutes);
-        }
+        let body = if slow { self.nudge() } else { self.touch() };
+        body.drip(product, ml, minutes);
     }
-    /// The long step leaps further, and a slow drip does not end what it holds: coarser, for sweeps of many patients.
+    /// The long step leaps further, also in the theatre ([`Self::follow_ms`]), and what acts slowly does not end what it holds:
+    /// coarser, for sweeps of many patients.
     pub fn set_coarse(&mut self) {
         self.body.hold.reach_further();
     }

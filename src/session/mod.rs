@@ -435,7 +435,7 @@ impl Session {
         }
     }
 
-    /// Hours on the ward pass in longer leaps from here on: for sweeps, where nobody keeps a log. Such a session is not the one
+    /// Quiet seconds in the theatre are leapt and hours on the ward pass in longer leaps from here on: for sweeps, where nobody keeps a log. Such a session is not the one
     /// that a desk plays, to the bit.
     pub fn set_coarse(&mut self) {
         self.world.set_coarse();

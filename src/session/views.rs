@@ -308,8 +308,12 @@ impl Session {
             sites.map(|site| Order::Puncture { site, guide }).to_vec(),
         );
         let how = Closure::Sutures;
-        let close = open.iter().map(|&site| Order::Close { site, how }).collect();
-        add("close", "Close an access", "access", no_line(), close);
+        let mut close: Vec<Order> = open.iter().map(|&site| Order::Close { site, how }).collect();
+        // A puncture that bleeds is closed again, by hand or by the surgeon.
+        for site in Site::ALL.into_iter().filter(|s| w.bleeds_at(*s) && !open.contains(s)) {
+            close.extend([Closure::Pressure, Closure::Surgical].map(|how| Order::Close { site, how }));
+        }
+        add("close", "Close an access", "access", no_line().filter(|_| close.is_empty()), close);
         add("insert", "Put a device on a line", "lines", no_line(), Vec::new());
         add("move", "Move a tip along the rail", "lines", no_line(), Vec::new());
         add("exchange", "Exchange, keeping the place", "lines", no_line(), Vec::new());

@@ -1,12 +1,13 @@
 //! Accesses and what is moved on them: exchange rules, and the hazards of what was done, from computed geometry and load.
 
 use super::World;
-use super::lines::{ItemState, Line, outer_mm};
+use super::lines::{ItemState, Line};
 use super::risk::Spot;
 use super::torn::{self, Torn};
 use crate::anatomy::Site;
 use crate::kit::Device;
 use crate::mechanics::hazard::closure;
+use crate::mechanics::lines::outer_mm;
 use crate::scenario::order::{Closure, Guide};
 use crate::scenario::written;
 

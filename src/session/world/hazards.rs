@@ -1,7 +1,7 @@
 //! Hazards of what is done: loads from the rods in the vessel, chances from `mechanics::hazard`, effects from `risk`.
 
 use super::World;
-use super::lines::{Lie, Line, outer_mm};
+use super::lines::Lie;
 use super::risk::Spot;
 use super::seal::Piece;
 use crate::anatomy::{AccessSpec, Site, VesselName};
@@ -10,7 +10,8 @@ use crate::mechanics::hazard::{
     AccessLoad, ArchWork, CordSupply, ProximalLanding, TipLoad, access, cord, distal_new_entry, perforation,
     retrograde_dissection, stroke, valve,
 };
-use crate::mechanics::{Corridor, Disease, Hazard, Laid, Stack, TipRest, reach};
+use crate::mechanics::lines::outer_mm;
+use crate::mechanics::{Corridor, Disease, Hazard, TipRest, reach};
 use crate::scenario::order::Guide;
 use std::sync::Arc;
 
@@ -18,22 +19,11 @@ use std::sync::Arc;
 const LARGE_MM: f64 = 3.5;
 
 impl World {
-    /// What lies on a line, as rods.
-    fn stack<'a>(&'a self, line: &Line) -> Stack<'a> {
-        let shelf = &self.case.shelf;
-        let items = line.items().iter().filter_map(|item| {
-            let stocked = shelf.get(&item.device)?;
-            let inserted_mm = (line.entry_mm - item.tip_mm).max(0.0);
-            Some(Laid { label: &stocked.label, device: &stocked.device, inserted_mm })
-        });
-        Stack { items: items.collect() }
-    }
-
     /// How everything on a line lies together, pushed until its foremost tip is where it was asked to be.
     pub(super) fn settle_line(&self, site: Site) -> Lie {
         let line = self.lines.get(&site)?;
         let solve = || {
-            let rod = self.stack(line).rod()?;
+            let rod = line.stack(&self.case.shelf).rod()?;
             let tip = line.items().iter().map(|i| i.tip_mm).fold(f64::INFINITY, f64::min);
             let corridor = Corridor::for_access(&self.tree, &self.rail(site)?);
             let shape = reach(&corridor, &rod, tip, None);
@@ -55,7 +45,7 @@ impl World {
             return;
         }
         let Some((blunt_mm, soft_lead_stiff)) =
-            self.lines.get(&site).and_then(|l| self.stack(l).leading_tip())
+            self.lines.get(&site).and_then(|l| l.stack(&self.case.shelf).leading_tip())
         else {
             return;
         };

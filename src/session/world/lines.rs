@@ -2,6 +2,7 @@
 
 use crate::anatomy::Site;
 use crate::kit::{Device, Shelf};
+use crate::mechanics::lines::{Laid, Stack, Warning, outer_mm};
 use crate::mechanics::{Corridor, RodShape};
 use crate::scenario::order::Guide;
 use std::collections::BTreeMap;
@@ -73,19 +74,6 @@ fn rank(device: &Device) -> u8 {
         Device::Balloon(_) | Device::Graft(_) | Device::Stent(_) => 3,
         Device::Sheath(_) => 4,
         Device::Closure(_) => 5,
-    }
-}
-
-/// Outer diameter of a device where it passes a vessel, mm; 0 for what is never in one.
-pub fn outer_mm(device: &Device) -> f64 {
-    match device {
-        Device::Wire(w) => w.diameter_mm,
-        Device::Catheter(c) => c.outer_mm(),
-        Device::Sheath(s) => s.outer_mm(),
-        Device::Graft(g) => g.delivery_mm(),
-        Device::Balloon(b) => b.sheath_fr * crate::kit::MM_PER_FR,
-        Device::Stent(s) => s.sheath_fr * crate::kit::MM_PER_FR,
-        Device::Coil(_) | Device::Plug(_) | Device::Particles(_) | Device::Closure(_) => 0.0,
     }
 }
 
@@ -198,75 +186,33 @@ impl Line {
         covers.map(|i| i.tip_mm).fold(self.entry_mm, f64::min)
     }
 
+    /// What lies on it, as rods and bores.
+    pub fn stack<'a>(&self, shelf: &'a Shelf) -> Stack<'a> {
+        let items = self.items.iter().filter_map(|item| {
+            let stocked = shelf.get(&item.device)?;
+            let inserted_mm = (self.entry_mm - item.tip_mm).max(0.0);
+            Some(Laid { label: &stocked.label, device: &stocked.device, inserted_mm })
+        });
+        Stack { items: items.collect() }
+    }
+
     /// Why a device cannot be put on this line now; none when it can.
     pub fn cannot_put(&self, shelf: &Shelf, device: &str) -> Option<String> {
         let stocked = shelf.get(device)?;
-        let wire = self.wire(shelf);
-        let same = self.items.iter().any(|i| i.device == device);
-        if same {
-            return Some(format!("{} lies on this line already", stocked.label));
-        }
-        let sheath = self.sheath(shelf);
         match &stocked.device {
-            Device::Wire(new) => {
-                if let Some((old, _)) = wire {
-                    return Some(format!(
-                        "there is a wire on this line ({}): exchange it through a catheter, or take it out first",
-                        old.device
-                    ));
-                }
-                let bore = self.catheter(shelf).map(|(_, c)| c.inner_mm);
-                if bore.is_some_and(|b| new.diameter_mm > b) {
-                    return Some("the wire is thicker than the catheter's bore: choose a thinner one".into());
-                }
-                None
-            }
+            _ if self.item(device).is_some() => Some(format!("{} lies on this line already", stocked.label)),
             Device::Closure(_) => Some("closure is part of closing the access: order that".into()),
             Device::Coil(_) | Device::Plug(_) | Device::Particles(_) => {
                 Some("embolics go through a catheter: order to embolise".into())
             }
-            other => {
-                let Some((_, w)) = wire else {
-                    return Some("nothing goes in without a wire to lead it: put a wire in first".into());
-                };
-                if let Device::Catheter(c) = other
-                    && w.diameter_mm > c.inner_mm
-                {
-                    return Some(
-                        "the wire is thicker than the catheter's bore: choose a larger catheter".into(),
-                    );
+            new => match self.stack(shelf).may_take(new) {
+                Err(refusal) => Some(refusal.0),
+                // What a hand could push in blindly is not ordered here.
+                Ok(warnings) if warnings.contains(&Warning::NoWireAhead) => {
+                    Some("nothing goes in without a wire to lead it: put a wire in first".into())
                 }
-                let outside =
-                    w.length_cm * 10.0 - (self.entry_mm - self.wire(shelf).map_or(0.0, |(i, _)| i.tip_mm));
-                let long = match other {
-                    Device::Catheter(c) => c.length_cm * 10.0,
-                    Device::Balloon(b) => b.catheter_cm * 10.0,
-                    _ => 0.0,
-                };
-                // The wire must stick out of the hub before the tip reaches the skin, or it is lost.
-                if long > outside {
-                    return Some(format!(
-                        "too little wire is outside ({:.0} cm) for this device ({:.0} cm): use an exchange-length wire",
-                        outside / 10.0,
-                        long / 10.0
-                    ));
-                }
-                if let (Some(s), false) = (sheath, matches!(other, Device::Sheath(_))) {
-                    let needs = outer_mm(other);
-                    if needs > s.inner_mm() + 1e-9 {
-                        return Some(format!(
-                            "it is {:.1} Fr and the sheath takes {:.1} Fr: change the sheath, or go without",
-                            needs / crate::kit::MM_PER_FR,
-                            s.inner_fr
-                        ));
-                    }
-                }
-                let same_rank = self
-                    .items
-                    .iter()
-                    .find(|i| shelf.get(&i.device).is_some_and(|s| rank(&s.device) == rank(other)));
-                same_rank.map(|i| format!("{} is in the way: take it out or exchange it", i.device))
-            }
+                Ok(_) => None,
+            },
         }
     }
 }

@@ -223,7 +223,7 @@ impl World {
 
     /// Lets the tick that ends at `now` pass.
     pub fn step(&mut self, now: Tick) {
-        self.patient.advance_ms(Tick::MS as u32);
+        self.patient.follow_ms(Tick::MS as u32);
         self.now = now;
         self.picture.pass(Tick::MS as f64 / 1000.0);
         if self.now.0.is_multiple_of(Tick::PER_SECOND) {

@@ -283,6 +283,10 @@ impl World {
         let tree = self.tree_now();
         let before: Vec<Placed> = self.seal.pieces.iter().map(|p| (*p.placed).clone()).collect();
         let placed = mechanics::place(&tree, graft, at, &before, &self.seal.draw);
+        // The films of this night's first piece are fresh.
+        if before.iter().all(|p| p.clotted >= 1.0) {
+            self.seal.film.clotted = 0.0;
+        }
         let facts = facts(device, site, [meant_mm, shift_mm], &placed);
         self.seal.pieces.push(Piece {
             device: device.into(),

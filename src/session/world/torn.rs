@@ -4,12 +4,13 @@
 //! circulation after every order.
 
 use super::World;
-use super::lines::{ItemState, Line, outer_mm};
+use super::lines::{ItemState, Line};
 use crate::anatomy::{Rail, Site, VesselName};
 use crate::circulation::{Bleed, Site as Node, Space};
 use crate::kit::Device;
 use crate::math::interp;
 use crate::mechanics::balloon;
+use crate::mechanics::lines::outer_mm;
 
 /// A hole in a wall.
 #[derive(Clone, Debug, PartialEq)]
@@ -115,7 +116,7 @@ impl World {
     }
 
     /// Does the puncture of an access bleed?
-    pub(super) fn bleeds_at(&self, site: Site) -> bool {
+    pub fn bleeds_at(&self, site: Site) -> bool {
         let id = format!("puncture_{}", side(site));
         self.torn.iter().any(|t| t.id == id && t.left > 0.0)
     }

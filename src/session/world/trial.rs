@@ -4,7 +4,7 @@ use super::risk::Spot;
 use super::torn::Torn;
 use super::{Narrows, World};
 use crate::anatomy::{Site, VesselName};
-use crate::circulation::Space;
+use crate::circulation::{Organ, Space};
 use crate::math::Streams;
 use crate::mechanics::HazardKind;
 use crate::scenario::load::load;
@@ -374,26 +374,30 @@ fn one_leg_needs_a_crossover_and_an_occluder() {
     assert!(w.seal.leak_ml_min[2] <= backward, "{backward} {:?}", w.seal.leak_ml_min);
 }
 
+/// An acute dissection of the descending aorta in a hypertensive patient who has not bled.
+const DISSECTED: &[(&str, &str)] = &[
+    ("thrombus: [(at: mm(191), length_mm: 36, amount: 9)],", ""),
+    (
+        "        lesions: [(\n",
+        "        dissection: Some((entry: past(left_subclavian, 22), end: past(left_renal, 20), entry_mm: 18, true_fraction: 0.2, toward: outer)),\n        lesions: [(\n",
+    ),
+    ("shape: fusiform(max_mm: 68, toward: Some(clock(3))),", "shape: fusiform(max_mm: 33),"),
+    UNBLED,
+    ("sbp_mmhg: Some(110)", "sbp_mmhg: Some(165)"),
+];
+
+/// A graft that lies over its entry.
+const OVER_ENTRY: (&str, &str) = (
+    "    story: (",
+    "    in_place: (grafts: [(device: \"tube_36_150\", edge: past(left_subclavian, -14))]),\n    story: (",
+);
+
 /// An acute dissection with a wide entry and no way out: the septum shuts the true lumen, and gut and legs go short. A graft over the
 /// entry opens it again (dynamic obstruction; Williams, J Vasc Interv Radiol 1997).
 #[test]
 fn covering_the_entry_opens_the_true_lumen() {
-    let dissected: &[(&str, &str)] = &[
-        ("thrombus: [(at: mm(191), length_mm: 36, amount: 9)],", ""),
-        (
-            "        lesions: [(\n",
-            "        dissection: Some((entry: past(left_subclavian, 22), end: past(left_renal, 20), entry_mm: 18, true_fraction: 0.2, toward: outer)),\n        lesions: [(\n",
-        ),
-        ("shape: fusiform(max_mm: 68, toward: Some(clock(3))),", "shape: fusiform(max_mm: 33),"),
-        UNBLED,
-        ("sbp_mmhg: Some(110)", "sbp_mmhg: Some(165)"),
-    ];
-    let graft = (
-        "    story: (",
-        "    in_place: (grafts: [(device: \"tube_36_150\", edge: past(left_subclavian, -14))]),\n    story: (",
-    );
-    let (mut ill, _) = world(dissected);
-    let (mut treated, _) = world(&[dissected, &[graft]].concat());
+    let (mut ill, _) = world(DISSECTED);
+    let (mut treated, _) = world(&[DISSECTED, &[OVER_ENTRY]].concat());
     for w in [&mut ill, &mut treated] {
         pass(w, 90);
     }
@@ -403,4 +407,104 @@ fn covering_the_entry_opens_the_true_lumen() {
     assert!(gut(&ill) < 0.8 * gut(&treated), "{} {}", gut(&ill), gut(&treated));
     let femoral = |w: &World| w.patient.vitals().right_femoral.mean_mmhg;
     assert!(femoral(&ill) < femoral(&treated) - 5.0, "{} {}", femoral(&ill), femoral(&treated));
+}
+
+/// Coils too small for their vessel swim on: the leg down the stream of the internal iliac loses a part of itself.
+#[test]
+fn what_goes_astray_costs_an_organ() {
+    let (mut w, case) = world(&[UNBLED]);
+    let site = Site::LeftFemoral;
+    done(&mut w, &case, Order::Puncture { site, guide: Guide::Ultrasound });
+    for device in ["wire_j_180", "cobra_5"] {
+        done(&mut w, &case, Order::Insert { site, device: device.into() });
+    }
+    let vessel = VesselName::RightInternalIliac;
+    done(&mut w, &case, Order::Embolise { site, device: "coil_2".into(), vessel, amount: 4.0 });
+    let leg = w.patient.organs().of(Organ::RightLeg).dead;
+    assert!(w.risks.struck.contains(&"non_target_embolus") && leg > 0.05, "{leg}");
+}
+
+/// A balloon filled far beyond what it is made for bursts, and holds the stream no more.
+#[test]
+fn a_burst_balloon_holds_nothing() {
+    let (mut w, case) = world(&[UNBLED]);
+    let (site, device) = (Site::LeftFemoral, "balloon_occlude_32");
+    done(&mut w, &case, Order::Puncture { site, guide: Guide::Ultrasound });
+    for (device, to_mm) in [("wire_aortic_260", 180.0), (device, 300.0)] {
+        done(&mut w, &case, Order::Insert { site, device: device.into() });
+        done(&mut w, &case, Order::Move { site, device: device.into(), to_mm });
+    }
+    done(&mut w, &case, Order::Inflate { site, device: device.into(), ml: 27.0 });
+    assert!(w.risks.struck.contains(&"balloon_burst"), "{:?}", w.risks);
+    assert!(w.refusal(&case, &Order::Inflate { site, device: device.into(), ml: 10.0 }).is_some());
+    pass(&mut w, 15);
+    assert!(w.patient.vitals().right_femoral.mean_mmhg > 0.7 * w.patient.vitals().right_radial.mean_mmhg);
+}
+
+/// A new tear at a graft's lower end lets blood into the false lumen that the graft had cut off.
+#[test]
+fn a_new_entry_feeds_the_false_lumen_again() {
+    let (mut w, _) = world(&[DISSECTED, &[OVER_ENTRY]].concat());
+    pass(&mut w, 60);
+    let mut torn = w.clone();
+    torn.new_entry_at(w.seal.pieces[0].facts.edges_mm[1]);
+    for w in [&mut w, &mut torn] {
+        pass(w, 30);
+    }
+    let pours = |w: &World| w.patient.sac(super::seal::SAC).unwrap().1.iter().map(|f| f.in_ml_s).sum::<f64>();
+    assert!(pours(&torn) > 3.0 * pours(&w) + 1.0, "{} {}", pours(&torn), pours(&w));
+}
+
+/// A large sheath through an artery too small for it lifts the intima: the leg below gets less until a stent lays it down again.
+#[test]
+fn a_lifted_flap_starves_the_leg_and_a_stent_lays_it_down() {
+    let (mut whole, case) = world(&[(
+        "    story: (",
+        "    in_place: (lines: [(site: right_femoral, items: [(device: \"wire_aortic_260\", tip_mm: 200)])]),\n    story: (",
+    )]);
+    let (site, device) = (Site::RightFemoral, "bare_self_8");
+    let mut torn = whole.clone();
+    torn.suffer(HazardKind::AccessDissection, &spot(site, 0.0, 0.0));
+    let flap = Torn::in_access(&torn, site, 0.0);
+    let rail = torn.rail(site).unwrap();
+    let at = rail.rail_mm(torn.tree.index(flap.vessel).unwrap(), flap.s_mm).unwrap();
+    let mut stented = torn.clone();
+    done(&mut stented, &case, Order::Insert { site, device: device.into() });
+    done(&mut stented, &case, Order::Move { site, device: device.into(), to_mm: at - 30.0 });
+    done(&mut stented, &case, Order::Unsheathe { site, by_mm: None });
+    for w in [&mut torn, &mut stented, &mut whole] {
+        pass(w, 30);
+    }
+    let ankle = |w: &World| w.patient.vitals().right_femoral.mean_mmhg;
+    assert!(ankle(&torn) < ankle(&whole) - 2.0, "{} {}", ankle(&torn), ankle(&whole));
+    assert!((ankle(&stented) - ankle(&whole)).abs() < 1.0, "{} {}", ankle(&stented), ankle(&whole));
+}
+
+/// A graft with little grip: over many dice it slips as often as was computed (99.9 % of a binomial distribution), and what slips
+/// is found farther down.
+#[test]
+fn a_graft_slips_as_often_as_was_computed() {
+    let (start, case) = world(&[(
+        "    story: (",
+        "    in_place: (grafts: [(device: \"taper_36_32_150\", edge: mm(134))]),\n    story: (",
+    )]);
+    let edge_mm = start.seal.pieces[0].facts.edges_mm[0];
+    const DICE: u64 = 150;
+    let (mut slipped, mut chance) = (0.0, 0.0);
+    for seed in 0..DICE {
+        let mut w = start.clone();
+        w.streams = Streams::new(seed);
+        w.face_migration();
+        chance = w.risks.accrued("migration");
+        if w.risks.struck.contains(&"migration") {
+            slipped += 1.0;
+            assert!(w.seal.pieces[0].facts.edges_mm[0] > edge_mm + 3.0);
+        } else {
+            assert_eq!(w.seal.pieces[0].facts.edges_mm[0], edge_mm);
+        }
+    }
+    drop(case);
+    let n = DICE as f64;
+    let sd = (n * chance * (1.0 - chance)).sqrt();
+    assert!(chance > 1e-3 && (slipped - n * chance).abs() < 3.3 * sd + 1.0, "{slipped} of {n} at {chance}");
 }

@@ -26,7 +26,7 @@ pub struct Ward {
 }
 
 impl World {
-    /// Hours on the ward pass in longer leaps.
+    /// Quiet seconds are leapt, and hours on the ward pass in longer leaps.
     pub fn set_coarse(&mut self) {
         self.patient.set_coarse();
     }

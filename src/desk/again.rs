@@ -63,13 +63,14 @@ impl Again {
         });
         let without = path.is_none().then(|| look.words.again_no_log.to_owned());
         let moments = moments(&record);
+        let at_s = moments.first().map_or(0.0, |m| m.at.seconds());
         Self {
             record,
             film: Film::default(),
             coming,
             without,
             moments,
-            at_s: 0.0,
+            at_s,
             playing: false,
             speed: SPEEDS[1],
             textures: Vec::new(),

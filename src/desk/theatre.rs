@@ -196,6 +196,7 @@ fn row(ui: &mut egui::Ui, look: &Look, name: &str, value: &str, unit: &str) {
     ui.horizontal(|ui| {
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             ui.label(RichText::new(format!("{value} {unit}")).font(theme::bold(13.0)));
+            ui.add_space(gap::S);
             ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
                 let text = RichText::new(name).size(13.0).color(look.ink.soft);
                 ui.add(egui::Label::new(text).truncate()).on_hover_text(name);

@@ -10,7 +10,7 @@ const LEVELS: u8 = 14;
 /// Share of blocks that may differ: of a screen that stands still, and of one whose traces, pictures and clock move on with the
 /// time that the computer takes.
 const STILL: f64 = 0.03;
-const MOVING: f64 = 0.12;
+const MOVING: f64 = 0.06;
 
 fn stored(screen: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/desk/screens/{screen}.png"))

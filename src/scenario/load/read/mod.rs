@@ -5,6 +5,11 @@
 //! that the reading gets past it. When a pass meets nothing new, all faults are known, and what was read is whole but
 //! for the made-up parts, whose paths are told.
 
+mod literal;
+mod made_up;
+mod names;
+mod trouble;
+
 use super::words::{did_you_mean, noun, one_of};
 use crate::scenario::diagnostic::Diagnostic;
 use crate::scenario::nearest;
@@ -14,6 +19,12 @@ use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::ops::Range;
+
+pub use names::names_of;
+
+use literal::{unquote, without_underscores};
+use made_up::{MakeUp, TRIES};
+use trouble::Trouble;
 
 /// What came out of a text.
 pub struct Read<T> {
@@ -56,10 +67,6 @@ pub fn read<T: DeserializeOwned>(spans: &Spans) -> Read<T> {
 const MAX_FAULTS: usize = 120;
 /// Over all passes, at most this many values are looked at, so that a hostile text takes well under a second.
 const MAX_LOOKS: u32 = 1_500_000;
-/// Texts to make up where one is needed: some types only take a quantity, a date or a name.
-const MADE_UP: [&str; 5] = ["", "0 s", "0 mg", "0 mg/h", "aorta"];
-/// After this many tries a value cannot be made up.
-const TRIES: u8 = MADE_UP.len() as u8;
 
 /// A value, or a field that is missing from one.
 type Place = (u32, u32, &'static str);
@@ -102,45 +109,6 @@ impl<'a> Notes<'a> {
         if self.told.borrow_mut().insert(span) {
             self.tell(fault);
         }
-    }
-}
-
-/// Why a value could not be read.
-#[derive(Debug)]
-enum Trouble {
-    /// Noted already, further in.
-    Told,
-    /// A fault with its place.
-    Said(Box<Diagnostic>),
-    /// In the words of the type itself.
-    Custom(String),
-    /// A field is missing.
-    Missing(&'static str),
-}
-
-impl fmt::Display for Trouble {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{self:?}")
-    }
-}
-
-impl std::error::Error for Trouble {}
-
-impl de::Error for Trouble {
-    fn custom<T: fmt::Display>(message: T) -> Self {
-        Self::Custom(message.to_string())
-    }
-    fn missing_field(field: &'static str) -> Self {
-        Self::Missing(field)
-    }
-    fn invalid_value(found: de::Unexpected<'_>, expected: &dyn de::Expected) -> Self {
-        Self::Custom(format!("{found} cannot stand here; expected {expected}"))
-    }
-    fn invalid_type(found: de::Unexpected<'_>, expected: &dyn de::Expected) -> Self {
-        Self::Custom(format!("{found} cannot stand here; expected {expected}"))
-    }
-    fn invalid_length(length: usize, expected: &dyn de::Expected) -> Self {
-        Self::Custom(format!("there are {length} values here; expected {expected}"))
     }
 }
 
@@ -770,261 +738,5 @@ impl<'de> de::Deserializer<'de> for Reader<'_, '_> {
     }
     fn deserialize_ignored_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
         visitor.visit_unit()
-    }
-}
-
-/// Makes up a value of any type: zeros, empty lists, first variants.
-#[derive(Clone, Copy)]
-struct MakeUp {
-    tries: u8,
-    depth: u8,
-}
-
-impl MakeUp {
-    fn deeper(self) -> Result<Self, Trouble> {
-        if self.depth > 24 { Err(Trouble::Told) } else { Ok(Self { depth: self.depth + 1, ..self }) }
-    }
-}
-
-struct MakeUpAll {
-    how: MakeUp,
-    left: usize,
-    names: std::slice::Iter<'static, &'static str>,
-}
-
-impl<'de> de::SeqAccess<'de> for MakeUpAll {
-    type Error = Trouble;
-    fn next_element_seed<S: DeserializeSeed<'de>>(&mut self, seed: S) -> Result<Option<S::Value>, Trouble> {
-        if self.left == 0 {
-            return Ok(None);
-        }
-        self.left -= 1;
-        seed.deserialize(self.how).map(Some)
-    }
-}
-
-impl<'de> de::MapAccess<'de> for MakeUpAll {
-    type Error = Trouble;
-    fn next_key_seed<K: DeserializeSeed<'de>>(&mut self, seed: K) -> Result<Option<K::Value>, Trouble> {
-        self.names.next().map(|name| seed.deserialize((*name).into_deserializer())).transpose()
-    }
-    fn next_value_seed<V: DeserializeSeed<'de>>(&mut self, seed: V) -> Result<V::Value, Trouble> {
-        seed.deserialize(self.how)
-    }
-}
-
-impl<'de> de::EnumAccess<'de> for MakeUpAll {
-    type Error = Trouble;
-    type Variant = MakeUp;
-    fn variant_seed<V: DeserializeSeed<'de>>(mut self, seed: V) -> Result<(V::Value, MakeUp), Trouble> {
-        let name = self.names.next().ok_or(Trouble::Told)?;
-        Ok((seed.deserialize((*name).into_deserializer())?, self.how))
-    }
-}
-
-impl<'de> de::VariantAccess<'de> for MakeUp {
-    type Error = Trouble;
-    fn unit_variant(self) -> Result<(), Trouble> {
-        Ok(())
-    }
-    fn newtype_variant_seed<T: DeserializeSeed<'de>>(self, seed: T) -> Result<T::Value, Trouble> {
-        seed.deserialize(self)
-    }
-    fn tuple_variant<V: Visitor<'de>>(self, length: usize, visitor: V) -> Result<V::Value, Trouble> {
-        visitor.visit_seq(MakeUpAll { how: self, left: length, names: [].iter() })
-    }
-    fn struct_variant<V: Visitor<'de>>(
-        self,
-        names: &'static [&'static str],
-        visitor: V,
-    ) -> Result<V::Value, Trouble> {
-        visitor.visit_map(MakeUpAll { how: self, left: 0, names: names.iter() })
-    }
-}
-
-macro_rules! zeros {
-    ($($method:ident $visit:ident $zero:expr),*) => {$(
-        fn $method<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
-            visitor.$visit($zero)
-        }
-    )*};
-}
-
-impl<'de> de::Deserializer<'de> for MakeUp {
-    type Error = Trouble;
-
-    zeros!(
-        deserialize_bool visit_bool false, deserialize_u8 visit_u8 0, deserialize_u16 visit_u16 0,
-        deserialize_u32 visit_u32 0, deserialize_u64 visit_u64 0, deserialize_i8 visit_i8 0,
-        deserialize_i16 visit_i16 0, deserialize_i32 visit_i32 0, deserialize_i64 visit_i64 0,
-        deserialize_f32 visit_f32 0.0, deserialize_f64 visit_f64 0.0, deserialize_char visit_char 'a',
-        deserialize_bytes visit_bytes &[], deserialize_byte_buf visit_bytes &[]
-    );
-
-    fn deserialize_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
-        visitor.visit_unit()
-    }
-    fn deserialize_str<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
-        visitor.visit_str(MADE_UP.get(usize::from(self.tries)).copied().unwrap_or_default())
-    }
-    fn deserialize_string<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
-        self.deserialize_str(visitor)
-    }
-    fn deserialize_option<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
-        visitor.visit_none()
-    }
-    fn deserialize_unit<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
-        visitor.visit_unit()
-    }
-    fn deserialize_unit_struct<V: Visitor<'de>>(
-        self,
-        _: &'static str,
-        visitor: V,
-    ) -> Result<V::Value, Trouble> {
-        visitor.visit_unit()
-    }
-    fn deserialize_newtype_struct<V: Visitor<'de>>(
-        self,
-        _: &'static str,
-        visitor: V,
-    ) -> Result<V::Value, Trouble> {
-        visitor.visit_newtype_struct(self.deeper()?)
-    }
-    fn deserialize_seq<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
-        visitor.visit_seq(MakeUpAll { how: self, left: 0, names: [].iter() })
-    }
-    fn deserialize_tuple<V: Visitor<'de>>(self, length: usize, visitor: V) -> Result<V::Value, Trouble> {
-        visitor.visit_seq(MakeUpAll { how: self.deeper()?, left: length, names: [].iter() })
-    }
-    fn deserialize_tuple_struct<V: Visitor<'de>>(
-        self,
-        _: &'static str,
-        length: usize,
-        visitor: V,
-    ) -> Result<V::Value, Trouble> {
-        self.deserialize_tuple(length, visitor)
-    }
-    fn deserialize_map<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
-        visitor.visit_map(MakeUpAll { how: self, left: 0, names: [].iter() })
-    }
-    fn deserialize_struct<V: Visitor<'de>>(
-        self,
-        _: &'static str,
-        names: &'static [&'static str],
-        visitor: V,
-    ) -> Result<V::Value, Trouble> {
-        visitor.visit_map(MakeUpAll { how: self.deeper()?, left: 0, names: names.iter() })
-    }
-    fn deserialize_enum<V: Visitor<'de>>(
-        self,
-        _: &'static str,
-        variants: &'static [&'static str],
-        visitor: V,
-    ) -> Result<V::Value, Trouble> {
-        visitor.visit_enum(MakeUpAll { how: self.deeper()?, left: 0, names: variants.iter() })
-    }
-    fn deserialize_identifier<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
-        visitor.visit_str("")
-    }
-    fn deserialize_ignored_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Trouble> {
-        visitor.visit_unit()
-    }
-}
-
-/// The words inside quotes, escapes resolved; or the byte of a backslash that starts no escape.
-fn unquote(quoted: &str) -> Result<String, usize> {
-    if let Some(raw) = quoted.strip_prefix('r') {
-        let hashes = raw.len() - raw.trim_start_matches('#').len();
-        return Ok(raw.get(hashes + 1..raw.len().saturating_sub(hashes + 1)).unwrap_or_default().to_owned());
-    }
-    let inside = quoted.get(1..quoted.len().saturating_sub(1)).unwrap_or_default();
-    if !inside.contains('\\') {
-        return Ok(inside.to_owned());
-    }
-    let mut out = String::with_capacity(inside.len());
-    let mut rest = inside;
-    while let Some(at) = rest.find('\\') {
-        out.push_str(&rest[..at]);
-        let escape = &rest[at..];
-        let (c, used) = match escape.as_bytes().get(1) {
-            Some(b'n') => (Some('\n'), 2),
-            Some(b't') => (Some('\t'), 2),
-            Some(b'r') => (Some('\r'), 2),
-            Some(b'0') => (Some('\0'), 2),
-            Some(b'\\') => (Some('\\'), 2),
-            Some(b'"') => (Some('"'), 2),
-            Some(b'\'') => (Some('\''), 2),
-            Some(b'x') => (escape.get(2..4).and_then(hex), 4),
-            Some(b'u') => {
-                let end = escape.find('}').unwrap_or(0);
-                (escape.get(2..end).and_then(|s| s.strip_prefix('{')).and_then(hex), end + 1)
-            }
-            _ => (None, 2),
-        };
-        let Some(c) = c else {
-            return Err(1 + inside.len() - rest.len() + at);
-        };
-        out.push(c);
-        rest = escape.get(used..).unwrap_or_default();
-    }
-    out.push_str(rest);
-    Ok(out)
-}
-
-/// A number without the underscores between its digits; one in another place stays, and spoils it.
-fn without_underscores(number: &str) -> String {
-    let bytes = number.as_bytes();
-    let digit = |at: Option<usize>| at.and_then(|at| bytes.get(at)).is_some_and(u8::is_ascii_digit);
-    number
-        .char_indices()
-        .filter(|&(i, c)| c != '_' || !(digit(i.checked_sub(1)) && digit(Some(i + 1))))
-        .map(|(_, c)| c)
-        .collect()
-}
-
-fn hex(digits: &str) -> Option<char> {
-    let plain = digits.bytes().all(|b| b.is_ascii_hexdigit());
-    u32::from_str_radix(digits, 16).ok().filter(|_| plain).and_then(char::from_u32)
-}
-
-/// The names of a struct's fields or of an enum's variants, as files write them.
-pub fn names_of<T: DeserializeOwned>() -> &'static [&'static str] {
-    let mut names: &'static [&'static str] = &[];
-    // The reading always fails; what it asked for on the way is what is wanted.
-    let _ = T::deserialize(Names { names: &mut names });
-    names
-}
-
-/// Asks a type what names it would take, and reads nothing.
-struct Names<'n> {
-    names: &'n mut &'static [&'static str],
-}
-
-impl<'de> de::Deserializer<'de> for Names<'_> {
-    type Error = Trouble;
-    fn deserialize_any<V: Visitor<'de>>(self, _: V) -> Result<V::Value, Trouble> {
-        Err(Trouble::Told)
-    }
-    fn deserialize_struct<V: Visitor<'de>>(
-        self,
-        _: &'static str,
-        names: &'static [&'static str],
-        _: V,
-    ) -> Result<V::Value, Trouble> {
-        *self.names = names;
-        Err(Trouble::Told)
-    }
-    fn deserialize_enum<V: Visitor<'de>>(
-        self,
-        _: &'static str,
-        names: &'static [&'static str],
-        _: V,
-    ) -> Result<V::Value, Trouble> {
-        *self.names = names;
-        Err(Trouble::Told)
-    }
-    serde::forward_to_deserialize_any! {
-        bool i8 i16 i32 i64 u8 u16 u32 u64 f32 f64 char str string bytes byte_buf option unit unit_struct newtype_struct
-        seq tuple tuple_struct map identifier ignored_any
     }
 }

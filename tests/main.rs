@@ -18,3 +18,4 @@ mod imaging;
 mod mechanics;
 mod scenario;
 mod session;
+mod text;

@@ -67,7 +67,8 @@ pub fn run(
     let fresh = keeper.session().now() == Tick(0);
     let told = if fresh { 0 } else { keeper.session().events().len().saturating_sub(LAST_EVENTS) };
     let page = Page::new(output, look);
-    let mut desk = Desk { keeper: &mut keeper, input, page, told, site: None, ready: Vec::new() };
+    let mut desk =
+        Desk { keeper: &mut keeper, input, page, told, site: None, ready: Vec::new(), listed: Vec::new() };
     let left = desk.open(fresh).and_then(|()| desk.live());
     let left = match left {
         // Whoever read our output has gone: there is nobody left to play.
@@ -87,6 +88,8 @@ struct Desk<'k, I, O: Write> {
     site: Option<Site>,
     /// Ready-made orders as last listed.
     ready: Vec<Order>,
+    /// The questions as last listed: their numbers stand as long as these are open.
+    listed: Vec<String>,
 }
 
 impl<I: BufRead, O: Write> Desk<'_, I, O> {
@@ -271,6 +274,10 @@ impl<I: BufRead, O: Write> Desk<'_, I, O> {
     fn tell(&mut self) -> Result<(), TextFault> {
         let session = self.keeper.session();
         for event in &session.events()[self.told..] {
+            // A question stands with its options below.
+            if matches!(event.kind, EventKind::Asked { .. }) {
+                continue;
+            }
             if let Some(words) = session.tell(event) {
                 scene::event(&mut self.page, event, &words)?;
             }
@@ -281,7 +288,9 @@ impl<I: BufRead, O: Write> Desk<'_, I, O> {
 
     /// The moment: monitor, what is being done, open questions.
     fn stand(&mut self) -> Result<(), TextFault> {
-        scene::moment(&mut self.page, &self.keeper.session().view())?;
+        let view = self.keeper.session().view();
+        scene::moment(&mut self.page, &view, &self.listed)?;
+        self.listed = view.asks.iter().map(|a| a.id.clone()).collect();
         Ok(())
     }
 

@@ -9,15 +9,15 @@ use std::io::{self, Write};
 pub fn event(page: &mut Page<impl Write>, event: &Event, words: &str) -> io::Result<()> {
     let ink = match &event.kind {
         EventKind::Refused { .. } | EventKind::Alarm { .. } => Ink::Warn,
-        EventKind::Asked { .. } | EventKind::Ended { .. } => Ink::Strong,
+        EventKind::Ended { .. } => Ink::Strong,
         EventKind::Done { .. } => Ink::Faint,
         _ => Ink::Plain,
     };
     page.hanging(ink, &format!("{:>8}  ", event.at.to_string()), words)
 }
 
-/// Monitor, phase, what is being done, open questions.
-pub fn moment(page: &mut Page<impl Write>, view: &View) -> io::Result<()> {
+/// Monitor, phase, what is being done, open questions: whole where they are others than those `listed`, else reminded of.
+pub fn moment(page: &mut Page<impl Write>, view: &View, listed: &[String]) -> io::Result<()> {
     page.line("")?;
     page.ink(Ink::Strong, &monitor(view))?;
     for job in &view.jobs {
@@ -27,7 +27,17 @@ pub fn moment(page: &mut Page<impl Write>, view: &View) -> io::Result<()> {
         };
         page.ink(Ink::Faint, &format!("    being done: {} ({until})", job.text))?;
     }
-    questions(page, view)
+    if view.asks.is_empty() || !view.asks.iter().map(|a| &a.id).eq(listed) {
+        return questions(page, view);
+    }
+    for ask in &view.asks {
+        let left = ask.closes.map(|closes| format!(", {} left", Tick(closes.0.saturating_sub(view.now.0))));
+        page.ink(
+            Ink::Faint,
+            &format!("    still asked: {}{}", ask.id.replace('_', " "), left.unwrap_or_default()),
+        )?;
+    }
+    Ok(())
 }
 
 /// The open questions with their options, numbered through.

@@ -30,7 +30,7 @@ pub fn write(page: &mut Page<impl Write>, session: &Session, what: &Show) -> io:
                 tell::angles(c.primary_deg, c.secondary_deg),
                 c.field_mm / 10.0
             ))?;
-            scene::moment(page, &view)?;
+            scene::moment(page, &view, &[])?;
         }
         Show::Rail => rail::draw(page, &view.rail)?,
         Show::Lines => rail::stacks(page, &view.rail)?,

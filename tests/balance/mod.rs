@@ -85,17 +85,19 @@ fn the_model_player_is_the_model_play() {
     assert_eq!(outcome.score, Some(1.0), "the model's answers are all defensible");
 }
 
-/// The coarse ward is for sweeps only, and comes to the same endings and expectations as the case states of the fine one. The
-/// plays that end on the ward, and whose ending lives from what the ward does.
+/// Leaps in the theatre and longer ones on the ward are for sweeps only: the model play of every case, and two plays whose ending
+/// lives from what the ward does, come to the endings and expectations that the case states of the fine ones.
 #[test]
-fn the_coarse_ward_comes_to_the_same_endings() {
-    let case = library::case("descending_rupture").unwrap();
-    for name in ["subclavian", "soft_pressure"] {
+fn coarse_sessions_come_to_the_same_endings() {
+    let models = library::BUILT_IN.iter().map(|(id, _)| (*id, "model"));
+    let ward = ["subclavian", "soft_pressure"].map(|name| ("descending_rupture", name));
+    for (id, name) in models.chain(ward) {
+        let case = library::case(id).unwrap();
         let mut session = Session::new(Arc::clone(&case), 1, Mode::Free);
         session.set_coarse();
         let mut player = Player::named(&case, name).unwrap();
         run_player(&mut session, &mut player);
-        assert_eq!(session.unmet(player.play()), Vec::<String>::new(), "{name}");
+        assert_eq!(session.unmet(player.play()), Vec::<String>::new(), "{id} {name}");
     }
 }
 

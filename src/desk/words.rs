@@ -30,7 +30,6 @@ words! {
     // Shelf of cases.
     shelf_title: "Who comes through the door?",
     shelf_about: "Each case is one emergency, from the call to the third day. The patient goes on while you think.",
-    level: "level",
     level_1: "first steps",
     level_2: "some turns",
     level_3: "complex",
@@ -56,7 +55,6 @@ words! {
     mode_examination_about: "The time never stands still, nobody says what a run shows, and there is no educator's panel.",
     case_fault: "This case file has faults and cannot be opened:",
     distress: "Before you begin",
-    seed: "Dice",
     no_cases: "No case could be found.",
 
     // Briefing.
@@ -71,7 +69,6 @@ words! {
     start_clock: "The clock starts when you go on.",
     go_reading: "Read the CT",
     go_theatre: "Go to theatre",
-    already_briefed: "The team is briefed.",
     brief_team: "Brief the team",
 
     // Reading.
@@ -371,7 +368,6 @@ words! {
     hours_12: "12 hours",
     day: "a day",
     debrief_not_yet: "The debrief opens when the case has ended.",
-    debrief_title: "What happened, and why",
     again: "Watch it again",
     again_back: "Back",
     again_next: "Next moment",
@@ -474,5 +470,4 @@ words! {
     close: "Close",
     software_renderer: "This computer draws without a graphics card, so the picture moves a little less often.",
     log_trouble: "The log cannot be written",
-    closing: "Ending the log …",
 }

@@ -181,8 +181,9 @@ fn without_a_marked_catheter_nothing_is_measured() {
 #[test]
 fn a_run_is_stepped_shifted_and_looked_at_unsubtracted() {
     let mut h = theatre("steps", Mode::Free, ran());
-    let slider = h.get_by_label_contains("frame ");
-    slider.focus();
+    let frames = h.query_all_by_label_contains("frame ");
+    let slider = |n: &egui_kittest::Node<'_>| n.accesskit_node().role() == egui::accesskit::Role::Slider;
+    frames.filter(slider).for_each(|n| n.focus());
     h.run_steps(2);
     for _ in 0..4 {
         h.key_press(egui::Key::ArrowRight);

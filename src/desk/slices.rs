@@ -26,6 +26,8 @@ const FIELD_MM: [f64; 2] = [140.0, 400.0];
 
 /// Width from which all that is set stands in one row, points.
 const WIDE: f32 = 480.0;
+/// Width that the last part of that row needs, points.
+const FIELD_ROW: f32 = 250.0;
 /// Thicknesses of a slab, mm.
 const SLAB_MM: [f64; 4] = [10.0, 30.0, 60.0, 120.0];
 
@@ -132,7 +134,11 @@ impl SlicesPanel {
                 self.view_row(ui, look);
                 ui.separator();
                 self.window_row(ui, look);
-                ui.separator();
+                if ui.available_size_before_wrap().x < FIELD_ROW {
+                    ui.end_row();
+                } else {
+                    ui.separator();
+                }
                 self.field_row(ui, look);
             });
         } else {

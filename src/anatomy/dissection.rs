@@ -23,6 +23,8 @@ pub struct Septum {
     pub true_fraction: f64,
     /// Holes in it, the entry first.
     pub tears: Vec<Tear>,
+    /// Branches whose own mouth is torn or clotted, and the part of it that is left open, 0 to 1.
+    pub mouths: Vec<(VesselName, f64)>,
     /// Days since it tore.
     pub age_days: f64,
 }
@@ -107,12 +109,28 @@ pub(super) fn split(spec: &Dissection, tree: &mut Tree) -> Result<(), String> {
         radius_mm: 0.5 * spec.entry_mm,
     };
     let (from_mm, to_mm) = (true_side.s(entry), true_side.s(end));
-    tree.vessels[0].wall.septum =
-        Some(Septum { from_mm, to_mm, true_fraction: spec.true_fraction, tears, age_days: spec.age_days });
+    let mut mouths = Vec::new();
+    for &(name, percent) in &spec.blocked {
+        if !tree.get(name).and_then(|v| v.root).is_some_and(|r| r.parent == 0) {
+            return Err(format!("anatomy, dissection: blocked, {} is no branch of the aorta", name.label()));
+        }
+        mouths.push((name, 1.0 - 0.01 * percent.clamp(0.0, 100.0)));
+    }
+    tree.vessels[0].wall.septum = Some(Septum {
+        from_mm,
+        to_mm,
+        true_fraction: spec.true_fraction,
+        tears,
+        mouths,
+        age_days: spec.age_days,
+    });
 
-    // The false lumen goes last, so that no index changes; its children are moved to it by name.
-    let false_index = tree.vessels.len();
+    // The false lumen comes next to the aorta, for parents come before children; its children are moved to it by name.
+    let false_index = 1;
     for v in tree.vessels.iter_mut().skip(1) {
+        if let Some(root) = v.root.as_mut().filter(|r| r.parent >= false_index) {
+            root.parent += 1;
+        }
         let Some(root) = v.root.as_mut().filter(|r| r.parent == 0) else { continue };
         let fed = spec.from_false.contains(&v.name);
         if fed && !(entry..=end).contains(&root.s_mm) {
@@ -127,13 +145,9 @@ pub(super) fn split(spec: &Dissection, tree: &mut Tree) -> Result<(), String> {
     }
     let lumen = false_side.lumen(old.lumen.step_mm(), n);
     let wall = Wall { law: old.wall.law, ..Wall::default() };
-    tree.vessels.push(Vessel {
-        name: VesselName::FalseLumen,
-        curve: false_side.curve,
-        lumen,
-        wall,
-        root: Some(root),
-    });
+    let channel =
+        Vessel { name: VesselName::FalseLumen, curve: false_side.curve, lumen, wall, root: Some(root) };
+    tree.vessels.insert(false_index, channel);
     Ok(())
 }
 

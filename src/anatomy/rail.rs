@@ -107,8 +107,10 @@ impl Rail {
         for &name in names {
             let vessel = tree.index(name)?;
             let root = tree.vessels[vessel].root?;
+            // An artery that the false lumen feeds leaves at the same level.
+            let on_aorta = tree.aortic_s_mm(name).unwrap_or(root.s_mm);
             let (from_mm, parent_from) = match legs.last() {
-                None => (root.s_mm, 0.0),
+                None => (on_aorta, 0.0),
                 Some(last) => (last.from_mm + (root.s_mm - last.s_mm), last.s_mm),
             };
             match legs.last_mut() {
@@ -116,7 +118,7 @@ impl Rail {
                     vessel: 0,
                     name: VesselName::Aorta,
                     from_mm: 0.0,
-                    length_mm: root.s_mm,
+                    length_mm: on_aorta,
                     s_mm: 0.0,
                 }),
                 Some(last) => last.length_mm = root.s_mm - parent_from,

@@ -404,6 +404,10 @@ pub struct Dissection {
     /// Branches fed by the false lumen.
     #[serde(default)]
     pub from_false: Vec<VesselName>,
+    /// Branches whose own mouth is torn or clotted, and how much of it that closes, percent: what a graft over the entry does not
+    /// open, a stent does.
+    #[serde(default)]
+    pub blocked: Vec<(VesselName, f64)>,
     /// Days since it tore: a fortnight makes an acute dissection a chronic one.
     #[serde(default = "a_day")]
     pub age_days: f64,

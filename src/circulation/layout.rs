@@ -107,10 +107,10 @@ impl Layout {
             else {
                 continue;
             };
-            let on_aorta = match tree.vessels.get(root.parent) {
-                Some(p) if p.root.is_none() => root.s_mm,
-                Some(p) => layout.branch(p.name).map_or(root.s_mm, |b| b.s_mm),
-                None => continue,
+            let on_aorta = match (tree.aortic_s_mm(v.name), tree.vessels.get(root.parent)) {
+                (Some(s_mm), _) => s_mm,
+                (None, Some(p)) => layout.branch(p.name).map_or(root.s_mm, |b| b.s_mm),
+                (None, None) => continue,
             };
             let b = &mut layout.branches[i];
             b.s_mm = on_aorta.clamp(0.0, length);

@@ -156,6 +156,13 @@ impl Circulation {
             self.body.set_patency(&mut self.net, 0, row, open);
         }
     }
+    /// A branch of the aorta is fed by the first sac from now on: the false lumen of a dissection.
+    pub fn feed_from_sac(&mut self, name: VesselName) {
+        self.touch();
+        for row in Map::rows(name) {
+            self.net.lead_from(self.body.map.named_pipe + row, node::SAC);
+        }
+    }
     /// Stretches of aorta whose paired intercostals and lumbars are covered, mm from the valve.
     pub fn set_segmental_cover(&mut self, covered: &[(f64, f64)]) {
         let whole = self.body.map.layout.length_mm();
@@ -209,6 +216,10 @@ impl Circulation {
     /// Drains cerebrospinal fluid above this pressure, mmHg; none clamps the drain.
     pub fn set_csf_drain(&mut self, level_mmhg: Option<f64>) {
         self.body.csf_drain_mmhg = level_mmhg.filter(|l| l.is_finite()).map(|l| l.clamp(0.0, 30.0));
+    }
+    /// Opens the belly and leaves it open: nothing presses in it any more.
+    pub fn open_belly(&mut self) {
+        self.touch().belly_open = true;
     }
     /// Forced-air and fluid warming.
     pub fn set_warming(&mut self, on: bool) {
@@ -346,6 +357,10 @@ impl Circulation {
     /// Pressure in a space, mmHg.
     pub fn space_mmhg(&self, space: Space) -> f64 {
         self.net.p_mmhg[Map::space_node(space)][0]
+    }
+    /// Pressure in the belly as a probe in the bladder reads it, mmHg.
+    pub fn bladder_mmhg(&self) -> f64 {
+        self.body.bladder_mmhg(&self.net, 0)
     }
     /// The space into which a space has broken, if it has.
     pub fn broken_into(&self, space: Space) -> Option<Space> {

@@ -34,6 +34,10 @@ pub enum Kind {
     Pelvis,
     /// An iliac artery torn by the sheath of an earlier repair
     Access,
+    /// A late leak where two earlier grafts have slid apart
+    Leak,
+    /// A patient on the ward after a long graft
+    Ward,
 }
 
 impl Kind {
@@ -45,6 +49,8 @@ impl Kind {
             Self::Abdominal => include_str!("../../assets/starters/abdominal.txt"),
             Self::Pelvis => include_str!("../../assets/starters/pelvis.txt"),
             Self::Access => include_str!("../../assets/starters/access.txt"),
+            Self::Leak => include_str!("../../assets/starters/leak.txt"),
+            Self::Ward => include_str!("../../assets/starters/ward.txt"),
         }
     }
 }
@@ -89,5 +95,5 @@ pub fn starter(kind: Kind, name: &str) -> String {
         text = text.replace(&format!("{{{{{}}}}}", key.trim()), value.trim_end());
     }
     // Not every kind has everything.
-    text.replace("{{bleed}}\n", "")
+    text.replace("{{bleed}}\n", "").replace("{{in_place}}\n", "")
 }

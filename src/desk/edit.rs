@@ -17,6 +17,7 @@ pub fn has_form(order: &Order) -> bool {
         order,
         Order::FreeSystolic
             | Order::ChestDrain
+            | Order::OpenBelly
             | Order::Finish
             | Order::Answer { .. }
             | Order::Screen { .. }
@@ -70,6 +71,7 @@ pub fn blank(verb: &str, view: &View) -> Option<Order> {
             let device = shelf("embolic").or_else(|| shelf("coil")).or_else(|| shelf("plug"))?;
             Order::Embolise { site, device, vessel: VesselName::LeftSubclavian, amount: 1.0 }
         }
+        "stent_branch" => Order::StentBranch { site, device: shelf("stent")?, vessel: VesselName::Sma },
         "give" => Order::Give { drug: Drug::Noradrenaline, dose: dose(Drug::Noradrenaline, 10.0)? },
         "infuse" => Order::Infuse { drug: Drug::Noradrenaline, rate: rate(Drug::Noradrenaline, 0.05)? },
         "transfuse" => Order::Transfuse { product: Product::ALL[0], ml: 250.0, over: Span::seconds(600) },
@@ -80,6 +82,7 @@ pub fn blank(verb: &str, view: &View) -> Option<Order> {
         "anaesthetise" => Order::Anaesthetise { kind: Anaesthesia::Local },
         "csf_drain" => Order::CsfDrain { at_mmhg: Some(10.0) },
         "chest_drain" => Order::ChestDrain,
+        "open_belly" => Order::OpenBelly,
         "warm" => Order::Warm { on: true },
         "lab" => Order::Lab { test: Test::ALL[0] },
         "revascularise" => Order::Revascularise { vessel: VesselName::LeftSubclavian },
@@ -194,6 +197,11 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
             vessels(ui, look, view, vessel);
             number(ui, w.amount, amount, 0.1..=100.0, "", 1);
         }
+        Order::StentBranch { site, device, vessel } => {
+            line(ui, look, view, site);
+            shelf(ui, w.device, view, device);
+            vessels(ui, look, view, vessel);
+        }
         Order::Give { drug, dose: d } => {
             if drugs(ui, look, drug)
                 && let Some(new) = dose(*drug, d.amount)
@@ -278,6 +286,7 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         | Order::LockTable { .. }
         | Order::FreeSystolic
         | Order::ChestDrain
+        | Order::OpenBelly
         | Order::Finish => {}
     }
 }

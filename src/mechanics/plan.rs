@@ -133,21 +133,25 @@ fn station(tube: &Tube, edge_s_mm: f64, offset_mm: f64) -> f64 {
     s
 }
 
-/// Free diameter along the fabric. A body with legs keeps its trunk, then narrows to the leg over 20 mm before the gate.
+/// Free diameter along the fabric. A body keeps its trunk, then narrows to the leg over the length of a gate: before the gate, or where
+/// one would be.
 pub(super) fn free_diameter_mm(graft: &Graft, from_edge_mm: f64) -> f64 {
-    match graft.kind {
-        GraftKind::BifurcatedBody { gate_at_mm, .. } => interp::linear(
-            &[
-                (0.0, graft.proximal_mm),
-                ((gate_at_mm - GATE_LENGTH_MM).max(10.0), graft.proximal_mm),
-                (gate_at_mm.max(30.0), graft.distal_mm),
-            ],
+    let body = |leg_at_mm: f64| {
+        let trunk_mm = (leg_at_mm - GATE_LENGTH_MM).max(10.0);
+        interp::linear(
+            &[(0.0, graft.proximal_mm), (trunk_mm, graft.proximal_mm), (leg_at_mm, graft.distal_mm)],
             from_edge_mm,
-        ),
+        )
+    };
+    match graft.kind {
+        GraftKind::BifurcatedBody { gate_at_mm, .. } => body(gate_at_mm.max(30.0)),
+        GraftKind::AortoUniIliac => body(LEG_AT_MM),
         _ => graft.diameter_at_mm(from_edge_mm / (1.0 - graft.foreshortening)),
     }
 }
 
+/// Where the only leg of a body begins, mm below its edge (as a usual body with two; assumed).
+const LEG_AT_MM: f64 = 70.0;
 /// Length of the short leg of a body with two legs, mm (common practice, no source).
 pub(super) const GATE_LENGTH_MM: f64 = 30.0;
 

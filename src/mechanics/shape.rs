@@ -141,9 +141,12 @@ pub(super) fn judge_ends(placed: &mut Placed, tube: &Tube, case: &Case) {
         let inner = placed.inner_theta_rad[side];
         let mut end =
             End { fold_depth_mm: placed.ends[side].fold_depth_mm, edge_s_mm: edge, ..End::default() };
-        // The landing: from the edge to the first row that the sac takes half of.
-        let sac_row =
-            order.iter().position(|&r| 2 * (0..ANGLES).filter(|&k| placed.cell(r, k).sac).count() >= ANGLES);
+        // The landing: from the edge to the first row that the sac takes half of, or to a smaller mouth.
+        let takes = |part: usize| {
+            let in_sac = |r: usize| (0..ANGLES).filter(|&k| placed.cell(r, k).sac).count();
+            order.iter().position(move |&r| part * in_sac(r) >= ANGLES)
+        };
+        let sac_row = takes(2).or_else(|| takes(ANGLES));
         // Where nothing leads into a sac, each end answers for its half of the graft.
         let landing = &order[..sac_row.unwrap_or(n.div_ceil(2))];
         let walls = placed.rows.iter().zip(placed.cells.chunks(ANGLES));

@@ -14,6 +14,8 @@ pub const BUILT_IN: &[(&str, &str)] = &[
     ("junction_leak", include_str!("../../scenarios/junction_leak.ron")),
     ("sheath_out", include_str!("../../scenarios/sheath_out.ron")),
     ("pelvic_bleed", include_str!("../../scenarios/pelvic_bleed.ron")),
+    ("branch_malperfusion", include_str!("../../scenarios/branch_malperfusion.ron")),
+    ("infrarenal_rupture", include_str!("../../scenarios/infrarenal_rupture.ron")),
     ("ward_weakness", include_str!("../../scenarios/ward_weakness.ron")),
 ];
 

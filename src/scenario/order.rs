@@ -208,6 +208,15 @@ pub enum Order {
         /// Pieces, or mL of suspension.
         amount: f64,
     },
+    /// Hold a branch's mouth open with a stent from a catheter that lies at it.
+    StentBranch {
+        /// Which line.
+        site: Site,
+        /// Shelf id.
+        device: String,
+        /// Branch of the aorta.
+        vessel: VesselName,
+    },
     /// A single dose.
     Give {
         /// What.
@@ -262,6 +271,8 @@ pub enum Order {
     },
     /// A chest drain on the left.
     ChestDrain,
+    /// Open a tight belly and leave it open under a dressing.
+    OpenBelly,
     /// Warm the patient and the fluids.
     Warm {
         /// On?
@@ -484,7 +495,8 @@ impl Order {
             | Self::Remove { device, .. }
             | Self::Inflate { device, .. }
             | Self::Deflate { device, .. }
-            | Self::Embolise { device, .. } => swap(device),
+            | Self::Embolise { device, .. }
+            | Self::StentBranch { device, .. } => swap(device),
             Self::Exchange { out, put, .. } => {
                 swap(out);
                 swap(put);
@@ -522,6 +534,7 @@ impl Order {
             Self::Inflate { .. } => "inflate",
             Self::Deflate { .. } => "deflate",
             Self::Embolise { .. } => "embolise",
+            Self::StentBranch { .. } => "stent_branch",
             Self::Give { .. } => "give",
             Self::Infuse { .. } => "infuse",
             Self::Transfuse { .. } => "transfuse",
@@ -532,6 +545,7 @@ impl Order {
             Self::Anaesthetise { .. } => "anaesthetise",
             Self::CsfDrain { .. } => "csf_drain",
             Self::ChestDrain => "chest_drain",
+            Self::OpenBelly => "open_belly",
             Self::Warm { .. } => "warm",
             Self::Lab { .. } => "lab",
             Self::Revascularise { .. } => "revascularise",
@@ -569,6 +583,7 @@ impl Order {
         "inflate",
         "deflate",
         "embolise",
+        "stent_branch",
         "give",
         "infuse",
         "transfuse",
@@ -579,6 +594,7 @@ impl Order {
         "anaesthetise",
         "csf_drain",
         "chest_drain",
+        "open_belly",
         "warm",
         "lab",
         "revascularise",

@@ -46,6 +46,7 @@ signals! {
     "urine", "mL/h", "urine";
     "cord_pressure", "mmHg", "cord perfusion pressure";
     "csf_pressure", "mmHg", "pressure of the cerebrospinal fluid";
+    "belly", "mmHg", "pressure in the belly, measured in the bladder";
     "bleed", "mL/min", "blood leaving the vessels now";
     "lost", "mL", "blood lost since before the call";
     "fluid", "mL", "crystalloid given";

@@ -271,4 +271,7 @@ pub struct PlacedFacts {
     pub gap_angle_deg: f64,
     /// Branches covered: open fraction left.
     pub covered: Vec<(VesselName, f64)>,
+    /// It opened in the false lumen: it covers and seals nothing.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub in_false_lumen: bool,
 }

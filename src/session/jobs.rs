@@ -144,6 +144,8 @@ pub fn seconds(order: &Order, travel_mm: f64) -> f64 {
         Order::Inflate { .. } => 12.0,
         Order::Deflate { .. } => 10.0,
         Order::Embolise { amount, .. } => 60.0 + 45.0 * amount.clamp(0.0, 40.0),
+        // A branch is entered, a sheath brought up, the stent opened (common practice, no source).
+        Order::StentBranch { .. } => 480.0,
         Order::Give { .. } => 20.0,
         Order::Infuse { .. } => 45.0,
         Order::Transfuse { .. } => 30.0,
@@ -155,6 +157,8 @@ pub fn seconds(order: &Order, travel_mm: f64) -> f64 {
         Order::CsfDrain { at_mmhg: Some(_) } => 1800.0,
         Order::CsfDrain { at_mmhg: None } => 30.0,
         Order::ChestDrain => 300.0,
+        // At the bedside or on the table, with the dressing (common practice, no source).
+        Order::OpenBelly => 1500.0,
         Order::Warm { .. } => 60.0,
         Order::Lab { .. } => 30.0,
         // An hour for a bypass in trained hands.

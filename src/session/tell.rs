@@ -154,6 +154,9 @@ impl Words<'_> {
             Order::Embolise { device: d, vessel, amount, .. } => {
                 format!("{amount} of {} into the {}.", device(d), vessel.label())
             }
+            Order::StentBranch { device: d, vessel, .. } => {
+                format!("{} into the {}.", device(d), vessel.label())
+            }
             Order::Give { drug, dose } => format!("{} {dose}.", capital(drug.label())),
             Order::Infuse { drug, rate } if rate.dose.amount == 0.0 => {
                 format!("{} off.", capital(drug.label()))
@@ -174,6 +177,7 @@ impl Words<'_> {
             Order::CsfDrain { at_mmhg: Some(p) } => format!("Spinal drain, open at {p:.0} mmHg."),
             Order::CsfDrain { at_mmhg: None } => "Spinal drain closed.".into(),
             Order::ChestDrain => "Chest drain, left.".into(),
+            Order::OpenBelly => "Open the belly and leave it open.".into(),
             Order::Warm { on: true } => "Warm the patient and the fluids.".into(),
             Order::Warm { on: false } => "Warming off.".into(),
             Order::Lab { test } => format!("Send {}.", test.label()),

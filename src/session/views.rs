@@ -345,6 +345,7 @@ impl Session {
         let deflate = balloons.iter().map(|(s, d)| Order::Deflate { site: *s, device: d.clone() }).collect();
         add("deflate", "Empty a balloon", "deploy", no_balloon(), deflate);
         add("embolise", "Embolise a vessel", "deploy", no_line(), Vec::new());
+        add("stent_branch", "Stent a branch", "deploy", no_line(), Vec::new());
         for (verb, label) in [
             ("give", "Give a drug"),
             ("infuse", "Run an infusion"),
@@ -367,6 +368,7 @@ impl Session {
         );
         add("warm", "Warm", "patient", None, vec![Order::Warm { on: true }]);
         add("chest_drain", "Chest drain", "patient", None, vec![Order::ChestDrain]);
+        add("open_belly", "Open the belly", "patient", None, vec![Order::OpenBelly]);
         let bypass = [VesselName::LeftSubclavian, VesselName::LeftCarotid]
             .map(|vessel| Order::Revascularise { vessel });
         add("revascularise", "Bypass to a branch", "patient", None, bypass.to_vec());

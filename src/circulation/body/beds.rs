@@ -1,9 +1,8 @@
 //! Resistance of each bed: nerves, drugs, its own regulation, viscosity, and the pressure against which it empties.
 
 use super::Body;
-use crate::circulation::bleed::Space;
 use crate::circulation::network::Network;
-use crate::circulation::plumbing::{Map, node};
+use crate::circulation::plumbing::node;
 use crate::circulation::territory::{BED_KINDS, Bed};
 use crate::math::interp::linear;
 use crate::math::ops;
@@ -23,7 +22,7 @@ impl Body {
             self.blood.viscosity() / ops::exp(2.0 * (self.patient.haemoglobin_g_l / 340.0 - 0.43));
         let common = ops::exp(self.r_rest + self.steer) * viscosity;
         let p_vein = self.means.p[node::SYSTEMIC];
-        let belly = net.p_mmhg[Map::space_node(Space::Peritoneum)][lane];
+        let belly = self.belly_mmhg(net, lane);
         let content = self.breathing.content(self.blood.haemoglobin_g_l())
             / (1.36e-3 * self.patient.haemoglobin_g_l).max(1e-6);
         let content = content.clamp(0.3, 1.2);

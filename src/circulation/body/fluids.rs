@@ -67,7 +67,7 @@ impl Body {
     pub(super) fn urine<const W: usize>(&self, net: &Network<W>, lane: usize) -> f64 {
         let rest = 0.86 * self.patient.mass_kg / 3600.0;
         let p = 0.5 * (self.means.p[node::R_RENAL] + self.means.p[node::L_RENAL]);
-        let belly = net.p_mmhg[Map::space_node(Space::Peritoneum)][lane];
+        let belly = self.belly_mmhg(net, lane);
         let pressure = ((p - 2.0 * belly - 40.0) / (self.patient.map_rest_mmhg - 44.0)).clamp(0.0, 1.6);
         let nerves = ops::exp(-1.5 * self.reflex.drive.resistance.max(-0.3));
         // Water is let go when the tissues are wet and the vessels full; an empty circulation keeps it (assumed).

@@ -2,6 +2,7 @@
 
 mod beat;
 mod beds;
+mod belly;
 mod chest;
 mod fluids;
 mod life;
@@ -72,6 +73,8 @@ pub(super) struct Body {
     volatile: f64,
     pub csf_drain_mmhg: Option<f64>,
     pub csf_drained_ml: f64,
+    /// The belly lies open: nothing presses in it.
+    pub belly_open: bool,
     pub warming: bool,
     pub compressions: bool,
     /// Log of the resting factor on resistance that settling found.
@@ -164,6 +167,7 @@ impl Body {
             volatile: 0.0,
             csf_drain_mmhg: None,
             csf_drained_ml: 0.0,
+            belly_open: false,
             warming: false,
             compressions: false,
             r_rest: 0.0,

@@ -258,6 +258,14 @@ impl<const W: usize> Network<W> {
             self.viscosity[i][k] = (time_s * self.inv_c[i][k]).min(most);
         }
     }
+    /// Volume of a node that presses on nothing yet, ml.
+    pub fn slack_ml(&self, i: usize, lane: usize) -> f64 {
+        self.v_u_ml[i][lane]
+    }
+    /// Lets a pipe leave another node from now on, in every lane.
+    pub fn lead_from(&mut self, e: usize, from: usize) {
+        self.pipe_ends[e].0 = from as u8;
+    }
     /// Compliance of a node, ml/mmHg.
     pub fn compliance(&self, i: usize, lane: usize) -> f64 {
         1.0 / self.inv_c[i][lane]

@@ -94,6 +94,7 @@ fn devices(path: &str, order: &Order, shelf: &Shelf, told: &mut Told<'_>) {
     let any = |_: &Device| true;
     let inflatable = |d: &Device| matches!(d, Device::Balloon(_) | Device::Stent(_));
     let blocks = |d: &Device| matches!(d, Device::Coil(_) | Device::Plug(_) | Device::Particles(_));
+    let opens = |d: &Device| matches!(d, Device::Stent(_));
     match order {
         Order::Insert { device, .. } => {
             on_shelf(&format!("{path}.insert.device"), device, shelf, "device", any, told)
@@ -116,6 +117,9 @@ fn devices(path: &str, order: &Order, shelf: &Shelf, told: &mut Told<'_>) {
         }
         Order::Deflate { device, .. } => {
             on_shelf(&format!("{path}.deflate.device"), device, shelf, "balloon", inflatable, told);
+        }
+        Order::StentBranch { device, .. } => {
+            on_shelf(&format!("{path}.stent_branch.device"), device, shelf, "stent", opens, told);
         }
         Order::Embolise { device, .. } => {
             on_shelf(

@@ -187,7 +187,7 @@ impl World {
         let artery_mm = self.rail(site).map_or(7.0, |r| r.diameter_mm(&self.tree, r.length_mm() - 1.0));
         let hazard = closure(widest_mm, artery_mm, self.access_spec(site).calcium);
         let area_mm2 = GAPES * 0.25 * std::f64::consts::PI * widest_mm * widest_mm;
-        self.face_at(&hazard, &Spot { site: Some(site), rail_mm: 0.0, area_mm2 });
+        self.face_at(&hazard, &Spot::on(site, 0.0, area_mm2));
     }
 
     /// A hand presses for a quarter of an hour: clot holds what normal blood can clot. A large hole, or blood that does not clot,

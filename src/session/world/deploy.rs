@@ -8,7 +8,7 @@ use crate::anatomy::{Site, VesselName};
 use crate::kit::{Balloon, Device, Graft};
 use crate::mechanics::{Around, Deployment, Disease, HazardKind, Moulding, PressureState, inflate};
 use crate::scenario::Order;
-use crate::session::event::EventKind;
+use crate::session::event::{EventKind, PlacedFacts};
 use std::sync::Arc;
 
 /// Length of the upper end that counts as its landing, mm (the usual landing of the guidelines).
@@ -111,6 +111,19 @@ impl World {
             item.state = ItemState::Graft { bared_mm: graft.length_mm, tip_held: false, spent: true };
         }
         let meant = self.picture.meant_edge_mm(edge_mm - deployment.shift_mm());
+        if self.opens_false(site, &graft, edge_mm) {
+            self.false_grafts += 1;
+            self.report(EventKind::Placed(PlacedFacts {
+                device,
+                site: Some(site),
+                meant_mm: meant,
+                edges_mm: [edge_mm, edge_mm + graft.length_mm],
+                shift_mm: deployment.shift_mm(),
+                in_false_lumen: true,
+                ..PlacedFacts::default()
+            }));
+            return Ok(());
+        }
         self.place(site, &device, &graft, meant, deployment.shift_mm(), &deployment.place_at());
         self.note_gate(site);
         self.face_coverage();
@@ -169,7 +182,7 @@ impl World {
         let gape_mm = 0.5 * std::f64::consts::PI * lumen_mm * (filled.stretch - 1.0);
         let area_mm2 = (0.5 * filled.contact_mm * gape_mm).clamp(2.0, 60.0);
         for hazard in &filled.hazards {
-            let struck = self.face_at(hazard, &Spot { site: Some(site), rail_mm: at, area_mm2 });
+            let struck = self.face_at(hazard, &Spot::on(site, at, area_mm2));
             if struck && hazard.kind == HazardKind::BalloonBurst {
                 self.burst(site, device, at);
                 return Ok(());

@@ -4,7 +4,7 @@ use super::World;
 use super::lines::Lie;
 use super::risk::Spot;
 use super::seal::Piece;
-use crate::anatomy::{AccessSpec, Site, VesselName};
+use crate::anatomy::{AccessSpec, Site, Tree, VesselName};
 use crate::kit::{Device, WireGrade};
 use crate::mechanics::hazard::{
     AccessLoad, ArchWork, CordSupply, ProximalLanding, TipLoad, access, cord, distal_new_entry, perforation,
@@ -70,7 +70,7 @@ impl World {
         // What goes through leaves a hole as wide as itself.
         let through_mm = self.case.shelf.get(device).map_or(0.9, |s| outer_mm(&s.device));
         let area_mm2 = 0.25 * std::f64::consts::PI * through_mm * through_mm;
-        self.face_at(&hazard, &Spot { site: Some(site), rail_mm: tip.min(to_mm), area_mm2 });
+        self.face_at(&hazard, &Spot::on(site, tip.min(to_mm), area_mm2));
     }
 
     /// Length of a stiff wire that is ahead of everything over it, if this device is one, mm.
@@ -115,15 +115,20 @@ impl World {
             // A vessel exposed to the eye is not entered blindly (assumed: half the odds).
             let open = self.lines.get(&site).is_some_and(|l| l.guide == Guide::CutDown);
             let hazard = hazard.times_if(open, 0.5, "open exposure (assumed)");
-            self.face_at(&hazard, &Spot { site: Some(site), rail_mm: 0.0, area_mm2 });
+            self.face_at(&hazard, &Spot::on(site, 0.0, area_mm2));
         }
     }
 
-    /// How a piece's upper end lies on the wall.
+    /// How a piece's upper end lies on the wall. Published odds go by the width on a scan, not by that of the moment of release, when
+    /// pacing has emptied the aorta: what counts is the width at the patient's own mean pressure.
     fn landing(&self, piece: &Piece, ballooned: bool) -> ProximalLanding {
+        let [edge_mm, _] = piece.facts.edges_mm;
+        let own = self.tree.at_pressure(self.case.case.patient.map_rest_mmhg);
+        let width_mm = |tree: &Tree| tree.aorta().lumen.diameter_mm(edge_mm).max(1.0);
+        let grows = width_mm(&own) / width_mm(&self.tree_now());
         ProximalLanding {
             disease: Disease::of(&self.tree),
-            oversize_percent: piece.facts.oversize_percent[0],
+            oversize_percent: 100.0 * ((1.0 + 0.01 * piece.facts.oversize_percent[0]) / grows - 1.0),
             ballooned,
             bare_stent: piece.placed.graft.bare_proximal_mm > 0.0,
             zone_0: self.tree.zone_at(piece.facts.edges_mm[0]).0 == 0,
@@ -145,7 +150,8 @@ impl World {
         let facts = &piece.facts;
         let inside = (septum.from_mm..septum.to_mm).contains(&facts.edges_mm[1]);
         let [up, down] = [&piece.placed.ends[0], &piece.placed.ends[1]];
-        let taper = 100.0 * (1.0 - down.vessel_mm / up.vessel_mm.max(1.0));
+        let true_mm = down.graft_mm / (1.0 + 0.01 * facts.oversize_percent[1]).max(0.1);
+        let taper = 100.0 * (1.0 - true_mm / up.vessel_mm.max(1.0));
         inside.then(|| {
             distal_new_entry(facts.oversize_percent[1], taper)
                 .times(0.1, "within days, of the chance within a year (assumed)")

@@ -12,6 +12,7 @@ mod gate;
 mod hazards;
 pub mod lines;
 mod look;
+mod mouth;
 mod orders;
 mod patient;
 pub mod picture;
@@ -67,6 +68,8 @@ pub enum Narrows {
     Stent,
     /// The septum of a dissection.
     Septum,
+    /// A mouth that is torn or clotted itself.
+    Mouth,
 }
 
 /// An event of the world: what, its cause, and what it was computed from.
@@ -111,8 +114,14 @@ pub struct World {
     pub breath_held: bool,
     asleep: bool,
     holes: BTreeMap<String, Bleed>,
-    /// Part of a dissected aorta's true lumen that the septum leaves open.
+    /// The vessels of a dissected aorta as they were before it tore.
+    whole: Option<Arc<Tree>>,
+    /// How far a dissected aorta's true lumen is open, of its width at the CT.
     true_open: f64,
+    /// Grafts that were let go in the false lumen.
+    false_grafts: u32,
+    /// Branches whose mouth a stent holds open.
+    held_mouths: Vec<VesselName>,
     /// The opening of a body's short leg.
     gate: Option<gate::Gate>,
     /// Stents outside the aorta.
@@ -139,7 +148,9 @@ impl World {
     /// At the call.
     pub fn new(case: &Arc<Loaded>, streams: &Streams) -> Self {
         let tree = Arc::new(case.tree.clone());
-        let layout = Layout::from_tree(&tree);
+        // A torn aorta takes up the pulse with both its lumens.
+        let whole = septum::before(case);
+        let layout = Layout::from_tree(whole.as_deref().unwrap_or(&tree));
         let mut seal = Seal::new(case, streams);
         seal.lay_earlier(case, &tree.at_pressure(case.case.patient.map_rest_mmhg));
         // What earlier grafts cover was covered before the emergency began.
@@ -172,7 +183,10 @@ impl World {
             breath_held: false,
             asleep: case.case.start.asleep,
             holes: BTreeMap::new(),
+            whole,
             true_open: 1.0,
+            false_grafts: 0,
+            held_mouths: Vec::new(),
             gate: None,
             stents: Vec::new(),
             torn: Vec::new(),
@@ -188,6 +202,7 @@ impl World {
             now: Tick(0),
             out: Vec::new(),
         };
+        world.split();
         world.take_up();
         world
     }

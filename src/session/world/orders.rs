@@ -184,6 +184,7 @@ impl World {
                 }
                 (self.left(device) == 0).then(|| format!("there is no {device} left"))
             }
+            Order::StentBranch { site, device, vessel } => self.mouth_refusal(*site, device, *vessel),
             Order::Give { drug, dose } => in_unit_of(*drug, dose, case.case.patient.mass_kg).err(),
             Order::Infuse { drug, rate } => in_rate_unit_of(*drug, rate, case.case.patient.mass_kg).err(),
             Order::Transfuse { ml, .. } => {
@@ -332,6 +333,10 @@ impl World {
                 self.embolise(*site, device, *vessel, *amount)?;
                 to = written(vessel);
             }
+            Order::StentBranch { device, vessel, .. } => {
+                self.stent_branch(device, *vessel)?;
+                to = written(vessel);
+            }
             Order::Give { drug, dose } => {
                 self.give(*drug, dose)?;
                 to = written(drug);
@@ -360,6 +365,7 @@ impl World {
             }
             Order::CsfDrain { at_mmhg } => self.patient.set_csf_drain(*at_mmhg),
             Order::ChestDrain => self.patient.drain_space(crate::circulation::Space::LeftPleura),
+            Order::OpenBelly => self.patient.open_belly(),
             Order::Warm { on } => self.patient.set_warming(*on),
             Order::Lab { test } => {
                 to = written(test);
@@ -431,6 +437,7 @@ fn ward_cannot(order: &Order) -> bool {
             | Order::Unsheathe { .. }
             | Order::Inflate { .. }
             | Order::Embolise { .. }
+            | Order::StentBranch { .. }
             | Order::Pace { .. }
     )
 }

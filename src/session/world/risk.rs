@@ -2,7 +2,7 @@
 
 use super::torn::Torn;
 use super::{Narrows, World};
-use crate::anatomy::Site;
+use crate::anatomy::{Site, VesselName};
 use crate::circulation::{Organ, Space};
 use crate::math::rng::Stream;
 use crate::mechanics::{Hazard, HazardKind, Territory};
@@ -140,6 +140,10 @@ impl World {
 
     /// A tear at a spot: of the aorta, or of the vessel of that line.
     fn torn_at(&self, id: &str, spot: &Spot) -> Torn {
+        if let Some(vessel) = spot.vessel {
+            let (id, s_mm, area_mm2) = (id.into(), spot.rail_mm, spot.area_mm2);
+            return Torn { id, vessel, s_mm, area_mm2, into: Space::Retroperitoneum, left: 1.0 };
+        }
         let place = spot.site.and_then(|s| self.rail(s)).map(|r| r.place(spot.rail_mm));
         match place {
             Some((index, s_mm)) if index > 0 => {
@@ -167,6 +171,15 @@ pub struct Spot {
     pub rail_mm: f64,
     /// Hole that it would leave, mm².
     pub area_mm2: f64,
+    /// A branch of the aorta, where it acts in one: the place is then an arc length on that.
+    pub vessel: Option<VesselName>,
+}
+
+impl Spot {
+    /// On the rail of a line.
+    pub fn on(site: Site, rail_mm: f64, area_mm2: f64) -> Self {
+        Self { site: Some(site), rail_mm, area_mm2, vessel: None }
+    }
 }
 
 /// Part of an access artery's opening that a lifted intima leaves (assumed).

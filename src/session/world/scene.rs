@@ -55,7 +55,14 @@ impl World {
             .iter()
             .map(|v| {
                 let own = v.lumen.area_mm2(0.3 * v.curve.length_mm()) * FASTEST_MM_S / 1000.0;
-                patient.flow_ml_s(v.name).clamp(-own, own)
+                // The false lumen carries what leaves it.
+                let carried: f64 = if v.name == VesselName::FalseLumen {
+                    let fed = tree.vessels.iter().filter(|b| self.of_false_lumen(b.name));
+                    fed.map(|b| patient.flow_ml_s(b.name)).sum()
+                } else {
+                    patient.flow_ml_s(v.name)
+                };
+                carried.clamp(-own, own)
             })
             .collect();
         let beat = Beat::at_rate(patient.vitals().heart_rate_bpm.clamp(30.0, 200.0));
@@ -113,7 +120,9 @@ impl World {
         volume_ml: f64,
         catheter: &Catheter,
     ) -> crate::imaging::Injection {
-        let (vessel, s_mm) = self.rail(site).map_or((0, tip_mm), |r| r.place(tip_mm));
+        let in_false = self.in_false_lumen(site).then(|| self.false_place(tip_mm)).flatten();
+        let place = || self.rail(site).map_or((0, tip_mm), |r| r.place(tip_mm));
+        let (vessel, s_mm) = in_false.unwrap_or_else(place);
         crate::imaging::Injection {
             vessel,
             s_mm,

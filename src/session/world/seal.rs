@@ -91,7 +91,7 @@ impl Seal {
             draw: mechanics::Case::draw(streams, patch.into_iter().collect()),
             rupture: lesion.and_then(|l| l.rupture).map(|r| (r.area_mm2, space(r.into))),
             sac_compliance_ml_mmhg: if septum.is_some() {
-                septum::compliance_ml_mmhg(tree)
+                septum::COMPLIANCE_ML_MMHG
             } else {
                 SAC_COMPLIANCE_ML_MMHG
             },
@@ -253,7 +253,9 @@ impl Seal {
                 k: crate::circulation::bleed::orifice_k(self.sac_mouth_mm2.max(1.0)),
             }],
         };
-        feeds.extend_from_slice(&self.reentries);
+        // Fabric over a further tear closes that too.
+        let open = |f: &&Feed| !matches!(f.from, Node::AortaMm(s_mm) if self.under_fabric(s_mm));
+        feeds.extend(self.reentries.iter().filter(open));
         let sac = Sac {
             feeds,
             compliance_ml_mmhg: self.sac_compliance_ml_mmhg,
@@ -280,14 +282,14 @@ impl World {
         shift_mm: f64,
         at: &PlaceAt,
     ) {
-        let tree = self.tree_now();
+        let tree = self.given_way(graft, at.proximal_s_mm);
         let before: Vec<Placed> = self.seal.pieces.iter().map(|p| (*p.placed).clone()).collect();
         let placed = mechanics::place(&tree, graft, at, &before, &self.seal.draw);
         // The films of this night's first piece are fresh.
         if before.iter().all(|p| p.clotted >= 1.0) {
             self.seal.film.clotted = 0.0;
         }
-        let facts = facts(device, site, [meant_mm, shift_mm], &placed);
+        let facts = self.told(facts(device, site, [meant_mm, shift_mm], &placed), graft);
         self.seal.pieces.push(Piece {
             device: device.into(),
             placed: Arc::new(placed),
@@ -306,20 +308,32 @@ impl World {
 
     /// Finds again how every graft lies, at the calibre of now and after any balloons.
     pub(super) fn lay_again(&mut self) {
-        let tree = self.tree_now();
         let mut before: Vec<Placed> = Vec::new();
-        for piece in &mut self.seal.pieces {
-            let p = &piece.placed;
+        for i in 0..self.seal.pieces.len() {
+            let Piece { device, placed: p, facts: f } = self.seal.pieces[i].clone();
+            let tree = self.given_way(&p.graft, p.at.proximal_s_mm);
             let mut laid = mechanics::lay(&tree, &p.graft, &p.at, &before, &self.seal.draw, &p.mouldings);
             laid.clotted = p.clotted;
-            let site = piece.facts.site.unwrap_or(Site::RightFemoral);
-            piece.facts = facts(&piece.device, site, [piece.facts.meant_mm, piece.facts.shift_mm], &laid);
+            let site = f.site.unwrap_or(Site::RightFemoral);
+            let facts = self.told(facts(&device, site, [f.meant_mm, f.shift_mm], &laid), &p.graft);
             before.push(laid.clone());
-            piece.placed = Arc::new(laid);
+            self.seal.pieces[i] = Piece { device, placed: Arc::new(laid), facts };
         }
         self.seal.solved_map_mmhg = self.patient.vitals().right_radial.mean_mmhg;
         self.apply_coverage();
         self.solve_leaks();
+    }
+
+    /// In a dissected aorta the lower end is told against the true lumen as it was before the graft pushed the septum away: that is
+    /// what it is sized by, and what goes with a new tear there.
+    fn told(&self, mut facts: PlacedFacts, graft: &Graft) -> PlacedFacts {
+        let end_mm = facts.edges_mm[1];
+        let septum = self.tree.aorta().wall.septum.as_ref();
+        if septum.is_some_and(|s| (s.from_mm..s.to_mm).contains(&end_mm)) {
+            let true_mm = self.tree_now().aorta().lumen.diameter_mm(end_mm);
+            facts.oversize_percent[1] = 100.0 * (graft.distal_mm / true_mm.max(1.0) - 1.0);
+        }
+        facts
     }
 
     fn apply_coverage(&mut self) {
@@ -338,7 +352,11 @@ impl World {
     pub(super) fn bypass(&mut self, vessel: VesselName) {
         self.bypassed.push(vessel);
         self.apply_coverage();
-        self.narrow(vessel, Narrows::Flap, 1.0);
+        // A bypass is sewn beyond what is torn.
+        for by in [Narrows::Flap, Narrows::Mouth, Narrows::Septum] {
+            self.narrow(vessel, by, 1.0);
+        }
+        self.held_mouths.push(vessel);
     }
 
     /// Solves the film network between all grafts and the wall and tells the circulation.
@@ -510,6 +528,7 @@ pub(super) fn facts(
         gap_mm,
         gap_angle_deg,
         covered: placed.covered(),
+        in_false_lumen: false,
     }
 }
 

@@ -22,7 +22,8 @@ impl World {
         out.extend([v.left_radial.systolic_mmhg, v.right_femoral.mean_mmhg, v.heart_rate_bpm, v.cvp_mmhg]);
         out.extend([v.output_l_min, 100.0 * v.spo2, v.temperature_c, blood.haemoglobin_g_l()]);
         out.extend([p.lab(Test::Lactate), -p.lab(Test::BaseExcess), p.lab(Test::Act), v.urine_ml_h]);
-        out.extend([organs.cord_perfusion_mmhg, organs.csf_mmhg, self.bleed_ml_min()]);
+        out.extend([organs.cord_perfusion_mmhg, organs.csf_mmhg, p.bladder_mmhg()]);
+        out.push(self.bleed_ml_min());
         out.push(Space::ALL.iter().map(|s| p.lost_ml(*s)).sum());
         out.extend([crystalloid_ml(blood), products_ml(blood), f64::from(u8::from(p.alive()))]);
         let first = self.seal.pieces.first().map(|x| &x.facts);
@@ -43,7 +44,7 @@ impl World {
         out.push(of(uppermost.map(|f| f.edges_mm[0])));
         out.push(of(lowest.map(|f| f.edges_mm[1])));
         out.push(self.covered_length_mm());
-        out.push(self.seal.pieces.len() as f64);
+        out.push(self.seal.pieces.len() as f64 + f64::from(self.false_grafts));
         let [ia, ib, ii, iii] = self.seal.leak_ml_min.map(|q| if self.seal.spanned() { q } else { none });
         out.extend([ia, ib, ii, iii]);
         out.push(if self.seal.spanned() { self.seal.leak_total() } else { none });

@@ -89,7 +89,7 @@ impl World {
             stent.drive == StentDrive::Balloon,
         );
         let area_mm2 = 2.0 + 5.0 * (free_mm - artery_mm).max(0.0);
-        self.face_at(&stretched, &Spot { site: Some(site), rail_mm: middle, area_mm2 });
+        self.face_at(&stretched, &Spot::on(site, middle, area_mm2));
         self.refresh_torn();
         Ok(device)
     }

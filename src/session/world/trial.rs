@@ -55,7 +55,7 @@ fn renals_mm(w: &World) -> f64 {
 }
 
 fn spot(site: Site, rail_mm: f64, area_mm2: f64) -> Spot {
-    Spot { site: Some(site), rail_mm, area_mm2 }
+    Spot::on(site, rail_mm, area_mm2)
 }
 
 /// A torn valve lets blood back: the diastolic pressure falls and the pulse widens (textbook signs of acute regurgitation).

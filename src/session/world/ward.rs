@@ -14,6 +14,8 @@ const HAEMOGLOBIN_G_L: f64 = 80.0;
 const CVP_FULL_MMHG: f64 = 12.0;
 /// Most volume beyond maintenance that nurses give in a day without asking, mL (common practice, no source).
 const DAY_ML: f64 = 3000.0;
+/// From here on a belly is tight (intra-abdominal hypertension by the WSACS consensus, Kirkpatrick, Intensive Care Med 2013), mmHg.
+const TIGHT_MMHG: f64 = 12.0;
 /// A round at the bedside, s.
 const ROUND_S: f64 = 1800.0;
 
@@ -76,11 +78,13 @@ impl World {
         self.patient.transfuse_over(product, CHALLENGE.0, CHALLENGE.1);
     }
 
-    /// Pressure below the written mean, a fast heart, little urine, or lactate (common practice, no source).
+    /// Pressure below the written mean, a fast heart, little urine, or lactate (common practice, no source). Under a tight belly little
+    /// urine says nothing of dryness.
     fn dry(&self, v: &Vitals, mass_kg: f64) -> bool {
+        let tight = self.patient.bladder_mmhg() >= TIGHT_MMHG;
         v.right_radial.mean_mmhg < self.ward.lowest_map_mmhg - 2.0
             || v.heart_rate_bpm > 100.0
-            || v.urine_ml_h < 0.5 * mass_kg
+            || (v.urine_ml_h < 0.5 * mass_kg && !tight)
             || self.patient.lab(crate::circulation::Test::Lactate) > 2.5
     }
 }

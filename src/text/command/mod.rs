@@ -158,7 +158,8 @@ pub fn site_of(order: &Order) -> Option<Site> {
         | Order::ReleaseTip { site }
         | Order::Inflate { site, .. }
         | Order::Deflate { site, .. }
-        | Order::Embolise { site, .. } => Some(*site),
+        | Order::Embolise { site, .. }
+        | Order::StentBranch { site, .. } => Some(*site),
         _ => None,
     }
 }
@@ -231,6 +232,7 @@ fn unknown(verb: &str) -> String {
         "inflate",
         "deflate",
         "embolise",
+        "stent",
         "give",
         "infuse",
         "stop",

@@ -138,6 +138,17 @@ pub(super) fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Ord
                 amount,
             }
         }
+        "stent" => {
+            let example = "stent sma with covered_7";
+            let (site, words) = on_line(words, place)?;
+            let at = words
+                .iter()
+                .position(|w| *w == "with")
+                .ok_or(format!("with what? Say for example: {example}"))?;
+            let vessel = named("vessel", &words[..at])?;
+            let device = device(view, &[], words.get(at + 1..).unwrap_or_default())?;
+            Order::StentBranch { site, device, vessel }
+        }
         "give" => {
             let (name, dose) = name_then_quantity(words, "give heparin 2000 IU")?;
             Order::Give { drug: named("drug", &name)?, dose: Dose::parse(&spelt(&dose))? }
@@ -190,6 +201,7 @@ pub(super) fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Ord
             }
         },
         "chest" => Order::ChestDrain,
+        "open" if words.first() == Some(&"belly") => Order::OpenBelly,
         "warm" => Order::Warm { on: !off(words) },
         "lab" | "send" | "test" => Order::Lab { test: named("test", words)? },
         "bypass" | "revascularise" => {

@@ -177,8 +177,10 @@ impl World {
             facts.covered.iter().any(|c| c.0 == v && c.1 < 0.5) && !self.bypassed.contains(&v)
         };
         let subclavian_lost = lost(VesselName::LeftSubclavian);
+        // An edge on the rim of a mouth that stays open has landed beyond it: published odds of zone 2 are of covered subclavians.
+        let rim = zone == 2 && !facts.covered.iter().any(|c| c.0 == VesselName::LeftSubclavian && c.1 < 0.5);
         let work = ArchWork {
-            zone,
+            zone: if rim { 3 } else { zone },
             left_subclavian_lost: subclavian_lost,
             left_vertebral_dominant: self.case.case.patient.left_vertebral_share > 0.6,
             ..self.arch

@@ -508,3 +508,86 @@ fn a_graft_slips_as_often_as_was_computed() {
     let sd = (n * chance * (1.0 - chance)).sqrt();
     assert!(chance > 1e-3 && (slipped - n * chance).abs() < 3.3 * sd + 1.0, "{slipped} of {n} at {chance}");
 }
+
+/// A mouth that is torn itself stays shut when the entry is covered; a stent of its own width opens it (static against dynamic
+/// obstruction; Williams, J Vasc Interv Radiol 1997).
+#[test]
+fn a_torn_mouth_needs_a_stent() {
+    let blocked = ("entry_mm: 18, true_fraction", "entry_mm: 18, blocked: [(sma, 95)], true_fraction");
+    let (mut w, case) = world(&[DISSECTED, &[OVER_ENTRY, blocked]].concat());
+    let (site, vessel) = (Site::LeftFemoral, VesselName::Sma);
+    pass(&mut w, 60);
+    let gut = |w: &World| 60.0 * w.patient.flow_ml_s(vessel);
+    let shut = gut(&w);
+    done(&mut w, &case, Order::Puncture { site, guide: Guide::Ultrasound });
+    let order = |device: &str| Order::StentBranch { site, device: device.into(), vessel };
+    assert!(w.refusal(&case, &order("covered_8")).is_some(), "without a catheter");
+    for device in ["wire_j_180", "cobra_5"] {
+        done(&mut w, &case, Order::Insert { site, device: device.into() });
+    }
+    assert!(w.refusal(&case, &order("coil_8")).is_some(), "a coil is no stent");
+    let mut small = w.clone();
+    done(&mut w, &case, order("covered_8"));
+    done(&mut small, &case, order("covered_6"));
+    for w in [&mut w, &mut small] {
+        pass(w, 30);
+    }
+    assert!(gut(&w) > 3.0 * shut, "{} {shut}", gut(&w));
+    assert!(gut(&small) < gut(&w), "{} {}", gut(&small), gut(&w));
+}
+
+/// What hangs on the false lumen has its pressure while the true one is shut; a graft that comes up from there opens in it, seals
+/// nothing and shuts the true one for good.
+#[test]
+fn a_graft_in_the_false_lumen_shuts_the_true_one() {
+    let low = (
+        "end: past(left_renal, 20), entry_mm: 18",
+        "end: past(right_common_iliac, 0), from_false: [right_common_iliac], entry_mm: 18",
+    );
+    let (mut w, case) = world(&[DISSECTED, &[low]].concat());
+    pass(&mut w, 90);
+    let feet = |w: &World| {
+        let [right, left] = [VesselName::RightExternalIliac, VesselName::LeftExternalIliac];
+        [right, left].map(|v| w.patient.vessel_pressure_mmhg(v))
+    };
+    let [right, left] = feet(&w);
+    assert!(right > left + 10.0, "{right} {left}");
+    let site = Site::RightFemoral;
+    assert!(w.in_false_lumen(site) && !w.in_false_lumen(Site::LeftFemoral));
+    done(&mut w, &case, Order::Puncture { site, guide: Guide::Ultrasound });
+    for (device, to_mm) in [("wire_aortic_260", 40.0), ("tube_34_150", 132.0)] {
+        done(&mut w, &case, Order::Insert { site, device: device.into() });
+        done(&mut w, &case, Order::Move { site, device: device.into(), to_mm });
+    }
+    done(&mut w, &case, Order::Unsheathe { site, by_mm: None });
+    pass(&mut w, 90);
+    assert!(w.false_grafts == 1 && w.seal.pieces.is_empty() && !w.seal.sealed());
+    assert!(w.true_open < 0.2, "{}", w.true_open);
+    let [right, left] = feet(&w);
+    assert!(right > left + 20.0, "{right} {left}");
+}
+
+/// Blood behind the belly and much water make it tight: little urine at an unchanged pressure; room brings it back (the compartment
+/// syndrome as the WSACS consensus defines it, above 20 mmHg with an organ that fails; Kirkpatrick, Intensive Care Med 2013).
+#[test]
+fn a_tight_belly_stops_urine_until_it_is_opened() {
+    let (soft, _) = world(&[UNBLED]);
+    assert!((soft.patient.bladder_mmhg() - 5.0).abs() < 0.5, "{}", soft.patient.bladder_mmhg());
+    let (mut w, case) = world(&[(
+        "lost_ml: [(mediastinum, 80), (left_pleura, 820)],",
+        "lost_ml: [(retroperitoneum, 1500)],",
+    )]);
+    w.keep(Some((100.0, 120.0)), Some(75.0));
+    w.hang(crate::circulation::Product::RedCells, 1500.0, crate::scenario::quantity::Span::seconds(300));
+    w.hang(crate::circulation::Product::Crystalloid, 5000.0, crate::scenario::quantity::Span::seconds(900));
+    pass(&mut w, 1500);
+    let tight = w.patient.bladder_mmhg();
+    let urine = |w: &World| w.patient.vitals().urine_ml_h;
+    let (mut opened, shut) = (w.clone(), urine(&w));
+    done(&mut opened, &case, Order::OpenBelly);
+    for w in [&mut w, &mut opened] {
+        pass(w, 120);
+    }
+    assert!(tight > 10.0 && opened.patient.bladder_mmhg() < 6.0, "{tight}");
+    assert!(urine(&opened) > urine(&w) + 10.0, "{} {} {shut}", urine(&opened), urine(&w));
+}

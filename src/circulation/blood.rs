@@ -289,10 +289,6 @@ impl Blood {
         let oncotic = self.oncotic_mmhg() - self.oncotic_rest_mmhg;
         (FILTRATION * (capillary_over_rest_mmhg - oncotic - tissue)).clamp(-1.2, 3.0)
     }
-    /// Water in the tissues beyond their own, ml.
-    pub(super) fn beyond_rest_ml(&self) -> f64 {
-        (self.interstitial_ml - self.interstitial_rest_ml).max(0.0)
-    }
     /// Moves water into tissue, ml; a little protein goes with it (1 % a minute of what leaves is sieved: assumed 5 %).
     pub(super) fn filter(&mut self, ml: f64) {
         self.interstitial_ml += ml;

@@ -111,7 +111,7 @@ pub(super) fn split(spec: &Dissection, tree: &mut Tree) -> Result<(), String> {
     let (from_mm, to_mm) = (true_side.s(entry), true_side.s(end));
     let mut mouths = Vec::new();
     for &(name, percent) in &spec.blocked {
-        if !tree.get(name).and_then(|v| v.root).is_some_and(|r| r.parent == 0) {
+        if tree.get(name).and_then(|v| v.root).is_none_or(|r| r.parent != 0) {
             return Err(format!("anatomy, dissection: blocked, {} is no branch of the aorta", name.label()));
         }
         mouths.push((name, 1.0 - 0.01 * percent.clamp(0.0, 100.0)));

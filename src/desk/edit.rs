@@ -199,7 +199,7 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         }
         Order::StentBranch { site, device, vessel } => {
             line(ui, look, view, site);
-            shelf(ui, w.device, view, device);
+            shelf(ui, look, w.device, view, device);
             vessels(ui, look, view, vessel);
         }
         Order::Give { drug, dose: d } => {

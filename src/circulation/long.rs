@@ -11,6 +11,8 @@ use super::drugs::Effects;
 
 /// Burst after a leap that moved blood: nerves and veins take some 20 s to follow, ms.
 const FOLLOW_MS: u64 = 8_000;
+/// A patient who loses less than this is not bleeding as far as the theatre's leaps go, ml/s (assumed).
+const BLEEDS_ML_S: f64 = 0.2;
 /// Means are taken this often within a burst, ms.
 const LOOK_MS: u64 = 100;
 
@@ -139,8 +141,10 @@ impl Circulation {
         self.body.hold.owed_ms += ms;
         while self.body.hold.owed_ms >= 1000 {
             self.body.hold.owed_ms -= 1000;
+            // Whoever bleeds is walked: held means would go on bleeding at a pressure that has fallen.
+            let still = self.body.holes.flow_ml_s() < BLEEDS_ML_S;
             let leaps = self.body.death.is_some()
-                || (self.body.hold.left_s >= 1.0 && self.body.vitals.heart_rate_bpm > 0.0);
+                || (still && self.body.hold.left_s >= 1.0 && self.body.vitals.heart_rate_bpm > 0.0);
             if leaps {
                 self.leap(1);
                 continue;

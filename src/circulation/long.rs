@@ -103,7 +103,14 @@ impl Hold {
     /// Something was done to the patient: look again before the next leap.
     pub fn end(&mut self) {
         (self.left_s, self.allowed_s) = (0.0, self.reach.first_s);
-        self.burst = Burst::default();
+        // Every step of a fine patient ends what is held: only a burst that was begun is put back.
+        if self.burst.looks > 0 {
+            self.burst = Burst::default();
+        }
+    }
+    /// Enough blood has moved since the last burst that nerves and veins have yet to follow.
+    fn moved_much(&self) -> bool {
+        self.moved_ml > 0.3 * self.reach.moves_ml
     }
 }
 
@@ -119,11 +126,9 @@ impl Circulation {
         self.walk(((1000 - self.body.ms % 1000) % 1000).min(end - self.body.ms) as u32);
         while self.body.ms < end {
             let left_ms = end - self.body.ms;
-            let leaps = self.body.death.is_some()
-                || (self.body.hold.left_s >= 1.0 && self.body.vitals.heart_rate_bpm > 0.0);
             // What has moved much is walked to its end, so that nerves and veins end where they belong.
-            let walks = self.body.hold.moved_ml > 0.3 * self.body.hold.reach.moves_ml && left_ms <= FOLLOW_MS;
-            if leaps && !walks && left_ms >= 1000 {
+            let walks = self.body.hold.moved_much() && left_ms <= FOLLOW_MS;
+            if self.holds() && !walks && left_ms >= 1000 {
                 self.leap(left_ms / 1000);
             } else {
                 self.burst(left_ms);
@@ -143,9 +148,7 @@ impl Circulation {
             self.body.hold.owed_ms -= 1000;
             // Whoever bleeds is walked: held means would go on bleeding at a pressure that has fallen.
             let still = self.body.holes.flow_ml_s() < BLEEDS_ML_S;
-            let leaps = self.body.death.is_some()
-                || (still && self.body.hold.left_s >= 1.0 && self.body.vitals.heart_rate_bpm > 0.0);
-            if leaps {
+            if self.body.death.is_some() || still && self.holds() {
                 self.leap(1);
                 continue;
             }
@@ -156,10 +159,15 @@ impl Circulation {
         }
     }
 
+    /// Whether the next second can be leapt on what is held.
+    fn holds(&self) -> bool {
+        let b = &self.body;
+        b.death.is_some() || b.hold.left_s >= 1.0 && b.vitals.heart_rate_bpm > 0.0
+    }
+
     /// How long a burst looks, ms: about a breath, or until nerves and veins have followed what moved.
     fn burst_ms(&self) -> u64 {
-        let hold = &self.body.hold;
-        if hold.moved_ml > 0.3 * hold.reach.moves_ml {
+        if self.body.hold.moved_much() {
             return FOLLOW_MS;
         }
         let breath_ms = 60e3 / self.body.breathing.rate_per_min.clamp(12.0, 20.0);
@@ -169,7 +177,7 @@ impl Circulation {
     /// Walks about a breath and takes its means.
     fn burst(&mut self, left_ms: u64) {
         self.body.hold.burst = Burst::default();
-        self.look(self.burst_ms().min(left_ms).max(LOOK_MS.min(left_ms)));
+        self.look(self.burst_ms().min(left_ms));
         self.take_hold();
     }
 

@@ -67,11 +67,30 @@ pub struct WhatIf {
 /// # Errors
 /// As for [`rebuild_watched`].
 pub fn turnings(lines: &[Line]) -> Result<Vec<Turning>, String> {
-    let places = places(lines);
+    kept(lines, &places(lines), None)
+}
+
+/// The session before the decision whose event this is; none where the log has no such decision.
+///
+/// # Errors
+/// As for [`rebuild_watched`].
+pub fn turning(lines: &[Line], event: u32) -> Result<Option<Turning>, String> {
+    let mut places = places(lines);
+    places.values_mut().for_each(|all| all.retain(|p| p.event == event));
+    let Some(at) = places.values().flatten().map(|p| p.at).next() else { return Ok(None) };
+    Ok(kept(lines, &places, Some(at))?.pop())
+}
+
+/// Plays the log again, up to a moment or to its end, and keeps the session at these places.
+fn kept(
+    lines: &[Line],
+    places: &BTreeMap<usize, Vec<Place>>,
+    until: Option<Tick>,
+) -> Result<Vec<Turning>, String> {
     let end = lines.iter().map(when).max().unwrap_or_default();
     let mut out = Vec::new();
     let mut index = 0;
-    rebuild_watched(lines, None, &mut |session, line| {
+    rebuild_watched(lines, until, &mut |session, line| {
         // Every order and event is shown, in the order of the log.
         while index < lines.len() && !std::ptr::eq(&lines[index], line) {
             index += 1;

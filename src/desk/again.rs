@@ -2,19 +2,20 @@
 //! the newest run's picture. Pictures come from the log, played again beside the window's own work; without a log there are
 //! none, and everything else is there.
 
+use super::aside::aside;
 use super::parts;
 use super::plot::{self, Scale};
 use super::rail_paint::{Ruler, paint_lane, paint_vessel};
 use super::theme::{self, Look, gap};
 use crate::debrief::film::{self, Film, Still};
+use crate::records::keeper::read_lines;
 use crate::scenario::rule::Signals;
 use crate::session::Session;
 use crate::session::event::{EventKind, Tick};
-use crate::session::log;
 use crate::session::record::Record;
 use egui::{ColorImage, Rect, RichText, Sense, TextureHandle, TextureOptions, pos2, vec2};
 use std::path::Path;
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::Receiver;
 
 /// Patient seconds that pass in a second while it plays.
 const SPEEDS: [f64; 3] = [5.0, 20.0, 60.0];
@@ -51,17 +52,14 @@ impl Again {
     /// Of a session that has ended; `path` is its log.
     pub fn of(session: &Session, path: Option<&Path>, ctx: &egui::Context, look: &Look) -> Self {
         let record = Record::of(session);
-        let coming = path.map(|path| {
-            let (send, receive) = channel();
-            let (path, ctx) = (path.to_owned(), ctx.clone());
-            std::thread::spawn(move || {
-                // The window may be gone meanwhile.
-                let _ = send.send(played(&path));
-                ctx.request_repaint();
-            });
-            receive
-        });
-        let without = path.is_none().then(|| look.words.again_no_log.to_owned());
+        let coming = match path.map(Path::to_owned) {
+            Some(path) => aside("again", ctx, move || played(&path)).map_err(|e| e.to_string()),
+            None => Err(look.words.again_no_log.to_owned()),
+        };
+        let (coming, without) = match coming {
+            Ok(coming) => (Some(coming), None),
+            Err(why) => (None, Some(why)),
+        };
         let moments = moments(&record);
         let at_s = moments.first().map_or(0.0, |m| m.at.seconds());
         Self {
@@ -92,9 +90,9 @@ impl Again {
         &self.record
     }
 
-    /// The record with its film, once that is there.
-    pub fn film(&self) -> Option<(&Record, &Film)> {
-        (!self.film.stills.is_empty()).then_some((&self.record, &self.film))
+    /// Its film, once that is there.
+    pub fn film(&self) -> Option<&Film> {
+        (!self.film.stills.is_empty()).then_some(&self.film)
     }
 
     fn now(&self) -> Tick {
@@ -300,9 +298,7 @@ impl Again {
 
 /// The log, played again.
 fn played(path: &Path) -> Played {
-    let bytes = crate::records::keeper::read_log(path).map_err(|e| e.to_string())?;
-    let read = log::read(&bytes).map_err(|e| e.to_string())?;
-    film::watched(&read.lines)
+    film::watched(&read_lines(path).map_err(|e| e.to_string())?)
 }
 
 fn texture(ctx: &egui::Context, still: &Still) -> Option<TextureHandle> {

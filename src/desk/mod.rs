@@ -5,6 +5,7 @@
 //! 3. `shell` (feature `app`) opens the window, wakes the desk and ends its log.
 
 pub mod again;
+mod aside;
 pub mod briefing;
 mod calliper;
 pub mod carm;

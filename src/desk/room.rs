@@ -20,8 +20,7 @@ use super::sound::speaker::Speaker;
 use super::theatre::TheatreScreen;
 use super::theme::{self, Look};
 use super::workbench::Workbench;
-use crate::assess::Judgement;
-use crate::debrief::report::{self, Dossier};
+use crate::debrief::report;
 use crate::scenario::{Loaded, Order};
 use crate::session::log::Mode;
 use egui::{Frame, Key, Margin, Modifiers};
@@ -441,11 +440,8 @@ fn page(screen: Screen) -> Frame {
 fn write_debrief(seat: &Seat, again: Option<&Again>, look: &Look) -> Result<String, String> {
     let log = seat.keeper().path().ok_or("this session keeps no log, so there is no place beside it")?;
     let file = log.with_extension("html");
-    let page = match again.and_then(Again::film) {
-        Some((record, film)) => {
-            let judgement = Judgement::of_record(record);
-            report::page(&Dossier { record, judgement: &judgement, film: Some(film), what_ifs: &[] })
-        }
+    let page = match again {
+        Some(again) => report::of_record(again.record(), again.film()),
         None => report::html(seat.keeper().session()),
     };
     std::fs::write(&file, page).map_err(|e| format!("{} cannot be written: {e}", file.display()))?;

@@ -1,21 +1,25 @@
 //! What would have come of another choice: under each decision its other options; one that is pressed is played on from the log
 //! with the same dice, beside the window's own work, and stands beside what was.
 
+use super::aside::aside;
 use super::theme::{self, Look, gap};
 use crate::assess::Decision;
-use crate::debrief::fork::{Outlook, WhatIf, turnings};
+use crate::debrief::fork::{Outlook, WhatIf, turning};
 use crate::debrief::words::{percent, plain};
-use crate::session::log;
+use crate::records::keeper::read_lines;
 use crate::session::record::Record;
 use crate::session::tell::figure;
 use egui::RichText;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::Receiver;
 
 /// The what-ifs that were asked for so far.
 #[derive(Default)]
 pub struct WhatIfs {
     found: Vec<WhatIf>,
+    /// What came of the decisions as they were taken, by their events: found once, not in every frame.
+    was: BTreeMap<u32, Outlook>,
     coming: Option<Coming>,
     trouble: Option<String>,
 }
@@ -72,7 +76,8 @@ impl WhatIfs {
             if found.is_empty() {
                 return;
             }
-            row(ui, look, &format!("{}: {}", w.as_it_was, d.said), &Outlook::of(record, d.at));
+            let was = self.was.entry(d.event).or_insert_with(|| Outlook::of(record, d.at));
+            row(ui, look, &format!("{}: {}", w.as_it_was, d.said), was);
             for what_if in found {
                 let say = d.others.iter().find(|o| o.option == what_if.option).map_or("", |o| &o.say);
                 row(ui, look, say, &what_if.outlook);
@@ -82,25 +87,19 @@ impl WhatIfs {
     }
 
     fn ask(&mut self, path: PathBuf, event: u32, option: String, ctx: &egui::Context) {
-        let (send, receive) = channel();
         self.trouble = None;
-        self.coming = Some(Coming { event, played: receive });
-        let ctx = ctx.clone();
-        std::thread::spawn(move || {
-            // The window may be gone meanwhile.
-            let _ = send.send(played(&path, event, &option));
-            ctx.request_repaint();
-        });
+        match aside("what if", ctx, move || played(&path, event, &option)) {
+            Ok(played) => self.coming = Some(Coming { event, played }),
+            Err(why) => self.trouble = Some(why.to_string()),
+        }
     }
 }
 
 /// Plays the log up to the decision and on from there.
 fn played(path: &Path, event: u32, option: &str) -> Result<WhatIf, String> {
-    let bytes = crate::records::keeper::read_log(path).map_err(|e| e.to_string())?;
-    let read = log::read(&bytes).map_err(|e| e.to_string())?;
-    let all = turnings(&read.lines)?;
-    let turning = all.iter().find(|t| t.event == event);
-    turning.map(|t| t.take(option)).ok_or_else(|| "the log does not hold this decision".to_owned())
+    let lines = read_lines(path).map_err(|e| e.to_string())?;
+    let turning = turning(&lines, event)?.ok_or("the log does not hold this decision")?;
+    Ok(turning.take(option))
 }
 
 /// One course: what it came to, the ending first.

@@ -153,8 +153,7 @@ impl Keeper {
     /// # Errors
     /// If the log is altered, from another engine whose events differ, or cannot be read. The file is then untouched.
     pub fn resume(path: &Path) -> Result<(Self, Vec<String>), KeepFault> {
-        let bytes = read_log(path)?;
-        let read = log::read(&bytes).map_err(|fault| KeepFault::Log { path: path.into(), fault })?;
+        let (read, bytes) = read_whole(path)?;
         let mut notes = Vec::new();
         let mut session =
             replay::rebuild(&read.lines).map_err(|why| KeepFault::Replay { path: path.into(), why })?;
@@ -163,7 +162,7 @@ impl Keeper {
         if read.torn {
             notes.push(format!(
                 "the last line was torn (the program or the power stopped while it was written); {} bytes were cut off, no acknowledged order among them",
-                bytes.len() - read.sound_bytes
+                bytes - read.sound_bytes
             ));
             file.set_len(read.sound_bytes as u64).map_err(file_fault)?;
         }
@@ -239,6 +238,21 @@ impl Keeper {
         }
         Ok(self.session)
     }
+}
+
+/// The lines of a log, without one that was torn at its end.
+///
+/// # Errors
+/// If it cannot be read or was altered.
+pub fn read_lines(path: &Path) -> Result<Vec<Line>, KeepFault> {
+    Ok(read_whole(path)?.0.lines)
+}
+
+/// A log and its size in bytes.
+fn read_whole(path: &Path) -> Result<(log::Read, usize), KeepFault> {
+    let bytes = read_log(path)?;
+    let read = log::read(&bytes).map_err(|fault| KeepFault::Log { path: path.into(), fault })?;
+    Ok((read, bytes.len()))
 }
 
 /// Reads a log's bytes.

@@ -31,13 +31,18 @@ pub fn moment(page: &mut Page<impl Write>, view: &View, listed: &[String]) -> io
         return questions(page, view);
     }
     for ask in &view.asks {
-        let left = ask.closes.map(|closes| format!(", {} left", Tick(closes.0.saturating_sub(view.now.0))));
+        let left = left(ask, view.now).map(|left| format!(", {left} left"));
         page.ink(
             Ink::Faint,
             &format!("    still asked: {}{}", ask.id.replace('_', " "), left.unwrap_or_default()),
         )?;
     }
     Ok(())
+}
+
+/// How long a question still waits for its answer.
+fn left(ask: &AskView, now: Tick) -> Option<Tick> {
+    ask.closes.map(|closes| Tick(closes.0.saturating_sub(now.0)))
 }
 
 /// The open questions with their options, numbered through.
@@ -57,8 +62,7 @@ fn question(page: &mut Page<impl Write>, now: Tick, ask: &AskView, number: &mut 
         page.hanging(Ink::Plain, &format!("{:>4}  ", *number), say)?;
         *number += 1;
     }
-    if let Some(closes) = ask.closes {
-        let left = Tick(closes.0.saturating_sub(now.0));
+    if let Some(left) = left(ask, now) {
         page.ink(Ink::Faint, &format!("      (will not wait longer than {left})"))?;
     }
     Ok(())

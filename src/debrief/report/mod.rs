@@ -40,9 +40,12 @@ pub struct Dossier<'a> {
 
 /// The whole page of a session as it stands, without pictures and what-ifs.
 pub fn html(session: &Session) -> String {
-    let record = Record::of(session);
-    let judgement = Judgement::of_record(&record);
-    page(&Dossier { record: &record, judgement: &judgement, film: None, what_ifs: &[] })
+    of_record(&Record::of(session), None)
+}
+
+/// The whole page of a record, with its film where there is one and without what-ifs.
+pub fn of_record(record: &Record, film: Option<&Film>) -> String {
+    page(&Dossier { record, judgement: &Judgement::of_record(record), film, what_ifs: &[] })
 }
 
 /// The whole page.

@@ -2,12 +2,13 @@
 //! room shows, so an examination has none. It is painted like everything else and wants no graphics card.
 
 use crate::anatomy::Tree;
+use crate::desk::aside::aside;
 use crate::desk::theme::Look;
 use crate::desk::vessels::{Rod, VesselsPanel};
 use crate::imaging::{Material, Shape};
 use crate::session::{Session, Stage};
 use egui::Vec2;
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::Receiver;
 
 /// How long a view is good for while time passes, ticks.
 const FRESH: u64 = 10;
@@ -40,17 +41,9 @@ impl Inside {
         if self.worker.is_some() || self.asked.is_some_and(fresh) {
             return;
         }
-        let (send, receive) = channel();
-        let (copy, ctx) = (session.clone(), ctx.clone());
+        let copy = session.clone();
         // Without a worker the view stays as it was.
-        if std::thread::Builder::new()
-            .name("inside".into())
-            .spawn(move || {
-                let _ = send.send(copy.stage());
-                ctx.request_repaint();
-            })
-            .is_ok()
-        {
+        if let Ok(receive) = aside("inside", ctx, move || copy.stage()) {
             (self.asked, self.worker) = (Some(now), Some(receive));
         }
     }

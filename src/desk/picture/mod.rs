@@ -10,6 +10,7 @@ mod ruler;
 mod tools;
 
 use super::theme::{Look, gap};
+use crate::desk::aside::aside;
 use crate::imaging::{Run, Screening};
 use crate::kit::Device;
 use crate::scenario::Order;
@@ -22,7 +23,7 @@ use inside::Inside;
 use ruler::Ruler;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::Receiver;
 use tools::{Laid, Tools};
 
 /// Pixels across a picture.
@@ -256,15 +257,9 @@ impl PicturePanel {
         session: &Session,
         work: impl FnOnce(&Session) -> Drawn + Send + 'static,
     ) {
-        let (send, receive) = channel();
-        let (copy, ctx) = (session.clone(), ctx.clone());
-        let started = std::thread::Builder::new().name("picture".into()).spawn(move || {
-            // Nobody waits for it when the case was left meanwhile.
-            let _ = send.send(work(&copy));
-            ctx.request_repaint();
-        });
-        match started {
-            Ok(_) => self.worker = Some(receive),
+        let copy = session.clone();
+        match aside("picture", ctx, move || work(&copy)) {
+            Ok(receive) => self.worker = Some(receive),
             Err(why) => self.fault = Some(why.to_string()),
         }
     }

@@ -2,6 +2,7 @@
 //! the state that was chosen on the chart.
 
 use super::Onward;
+use crate::desk::aside::aside;
 use crate::desk::theme::{self, Look, gap};
 use crate::scenario::Loaded;
 use crate::session::log::Mode;
@@ -10,7 +11,7 @@ use crate::session::{Session, run_player};
 use egui::{RichText, ScrollArea};
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::Receiver;
 
 /// How a play came out: the ending, and what it states that did not.
 type Outcome = Result<(String, Vec<String>), String>;
@@ -110,14 +111,9 @@ impl PlaysPanel {
         }
         if self.running.is_none() && !self.waiting.is_empty() {
             let name = self.waiting.remove(0);
-            let (send, receive) = channel();
-            let (case, play, ctx) = (Arc::clone(case), name.clone(), ctx.clone());
-            std::thread::spawn(move || {
-                // Nobody listens any more once the file was saved again.
-                let _ = send.send(rehearsed(case, &play));
-                ctx.request_repaint();
-            });
-            self.running = Some((name, receive));
+            let (case, play) = (Arc::clone(case), name.clone());
+            // Without a worker the play is not rehearsed, and can be asked for again.
+            self.running = aside("play", ctx, move || rehearsed(case, &play)).ok().map(|done| (name, done));
         }
     }
 }

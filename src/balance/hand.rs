@@ -15,8 +15,10 @@ use crate::session::player::Player;
 const READS: u64 = 20 * Tick::PER_SECOND;
 /// A step whose condition does not come true is passed over after so long with idle hands (assumed).
 const GIVES_UP: u64 = 20 * 60 * Tick::PER_SECOND;
-/// So long without anything to do or to answer, and nothing will come any more (assumed; the slowest arrival of a case is less).
+/// So long with idle hands, without anything to answer and nothing on the way, and nothing will come any more (assumed).
 const NOTHING_LEFT: u64 = 60 * 60 * Tick::PER_SECOND;
+/// Whatever is on the way is waited for so long (assumed): longer than a list of the next morning takes to begin.
+const WAITS: u64 = 6 * 3600 * Tick::PER_SECOND;
 
 /// Whoever does nothing is watched for so long (assumed): four hours.
 const WATCHES: Tick = Tick(4 * 3600 * Tick::PER_SECOND);
@@ -29,6 +31,8 @@ pub struct Hand {
     until: Tick,
     next: usize,
     since: Tick,
+    /// When the hands were last at work.
+    worked: Tick,
     /// Open questions by place, with the moment that each opened.
     open: Vec<(usize, Tick)>,
     /// Events looked at so far.
@@ -70,6 +74,7 @@ impl Hand {
             steps: play.steps,
             next: 0,
             since: Tick(0),
+            worked: Tick(0),
             open: Vec::new(),
             seen: 0,
             devices: Vec::new(),
@@ -98,6 +103,9 @@ impl Hand {
         if self.mind == Mind::DoNothing {
             return Turn::Wait;
         }
+        if !idle {
+            self.worked = now;
+        }
         let waited = now.0 - self.since.0;
         let Some(step) = self.steps.get(self.next) else { return self.beyond(session, waited) };
         let patience = step.patience.map(|p| p.ms);
@@ -119,14 +127,26 @@ impl Hand {
         if let Some(turn) = self.stray(session, lost, idle) {
             return turn;
         }
-        if idle && waited >= if asked == Some(false) { NOTHING_LEFT } else { GIVES_UP } {
-            if asked == Some(false) {
-                return Turn::Done;
-            }
+        if asked == Some(false) {
+            return if self.nothing_comes(session) { Turn::Done } else { Turn::Wait };
+        }
+        if self.rested(now) >= GIVES_UP {
             self.next += 1;
             self.since = now;
         }
         Turn::Wait
+    }
+
+    /// How long there has been nothing to do, ticks.
+    fn rested(&self, now: Tick) -> u64 {
+        now.0 - self.worked.0.max(self.since.0)
+    }
+
+    /// Has nothing come for so long that nothing will?
+    fn nothing_comes(&self, session: &Session) -> bool {
+        let rested = self.rested(session.now());
+        rested >= NOTHING_LEFT
+            && session.next_due().is_none_or(|at| at.0 - session.now().0.min(at.0) + rested > WAITS)
     }
 
     /// Takes note of questions that opened.
@@ -154,7 +174,7 @@ impl Hand {
         // The last second tells what came of the last order.
         let told = waited >= Tick::PER_SECOND
             && session.events().last().is_none_or(|e| session.now() >= e.at.after(Tick::PER_SECOND));
-        let over = idle && told && (self.open.is_empty() || waited >= NOTHING_LEFT);
+        let over = idle && told && (self.open.is_empty() || self.nothing_comes(session));
         if over { Turn::Done } else { Turn::Wait }
     }
 
@@ -226,8 +246,9 @@ impl Hand {
         if orders.is_empty() {
             return vec![mine];
         }
-        let its = |o: &Order| matches!(o, Order::Answer { ask: a, .. } if *a == ask.id);
-        orders.iter().map(|o| if its(o) { mine.clone() } else { self.own(o) }).collect()
+        // Who answers as the play does says its reason and its confidence too.
+        let other = |o: &Order| matches!(o, Order::Answer { ask: a, option, .. } if *a == ask.id && *option != own.id);
+        orders.iter().map(|o| if other(o) { mine.clone() } else { self.own(o) }).collect()
     }
 
     /// The orders of a turn that gives some.

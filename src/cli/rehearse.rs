@@ -4,7 +4,7 @@ use super::{fail, say};
 use crate::records::{Keeper, library};
 use crate::scenario::Loaded;
 use crate::scenario::case::Play;
-use crate::scenario::signal::SIGNALS;
+use crate::scenario::signal::columns;
 use crate::session::event::{EventKind, Giver, Tick};
 use crate::session::golden::Golden;
 use crate::session::log::Mode;
@@ -165,13 +165,8 @@ fn report(session: &Session, player: &Player, tell: bool) -> u8 {
 
 fn trace_csv(session: &Session) -> String {
     let mut out = String::from("time_s");
-    for s in SIGNALS.iter().skip(1) {
-        let _ = write!(
-            out,
-            ",{}{}",
-            s.name,
-            if s.unit.is_empty() { String::new() } else { format!(" [{}]", s.unit) }
-        );
+    for (name, unit) in columns(&session.case().vars).into_iter().skip(1) {
+        let _ = if unit.is_empty() { write!(out, ",{name}") } else { write!(out, ",{name} [{unit}]") };
     }
     out.push('\n');
     for row in session.trace() {
@@ -182,4 +177,22 @@ fn trace_csv(session: &Session) -> String {
         out.push('\n');
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::records::library;
+    use crate::session::log::Mode;
+
+    #[test]
+    fn every_value_of_a_trace_has_a_name() {
+        let case = library::case("descending_rupture").unwrap();
+        let mut session = Session::new(case, 1, Mode::Free);
+        session.advance(30);
+        let text = trace_csv(&session);
+        let mut lines = text.lines().map(|l| l.split(',').count());
+        let names = lines.next().unwrap();
+        assert!(names > 100 && lines.clone().count() >= 3 && lines.all(|n| n == names));
+    }
 }

@@ -105,6 +105,11 @@ impl Story {
             last: None,
         }
     }
+    /// When the next event that the case has sent comes.
+    pub fn next_due(&self) -> Option<Tick> {
+        let chart = self.machine.as_ref().and_then(|m| m.next_due_ticks()).map(Tick);
+        chart.into_iter().chain(self.sent.iter().map(|(at, _)| *at)).min()
+    }
 
     pub(super) fn columns(&self) -> &Arc<Columns> {
         &self.columns

@@ -128,6 +128,10 @@ impl Session {
     pub fn hands_idle(&self) -> bool {
         self.hands.idle() && self.world.ward_left_s <= 0.0
     }
+    /// When the next thing that is on its way comes: an event that the case has sent, or somebody who was called.
+    pub fn next_due(&self) -> Option<Tick> {
+        [self.story.next_due(), self.world.next_arrival()].into_iter().flatten().min()
+    }
     /// Is that question open?
     pub fn ask_open(&self, ask: &str) -> bool {
         self.story.is_open(ask)

@@ -267,6 +267,11 @@ impl World {
         self.out.extend(alarms.into_iter().map(|a| (a, None, Vec::new())));
     }
 
+    /// When the next of those who were called is here.
+    pub fn next_arrival(&self) -> Option<Tick> {
+        self.calls.iter().filter(|(_, _, here)| !here).map(|(at, ..)| *at).min()
+    }
+
     /// People and results that are due.
     fn deliver(&mut self) {
         let now = self.now;

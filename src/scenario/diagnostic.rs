@@ -282,6 +282,10 @@ pub const CODES: &[(&str, &str)] = &[
     ("anatomy", "The vessels could not be built from what is written."),
     ("shelf", "What lies on the shelf decides what can be done."),
     ("ask", "A question teaches by its options: at least one that is sound, each with its reason."),
+    (
+        "guess",
+        "Options of one question are about equally long (Haladyna, Downing and Rodriguez 2002): whoever knows nothing must not find the best answer by its length.",
+    ),
     ("ending", "Every way through the case must come to an end that tells the trainee why."),
     ("mark", "A mark that cannot be met, or cannot be missed, judges nothing."),
     (

@@ -1,7 +1,7 @@
 //! The questions: whether each can be met, has something to decide, and says why.
 
 use crate::scenario::Level;
-use crate::scenario::case::{Action, Ask, Case, Tier};
+use crate::scenario::case::{Action, Ask, Case, Choice, Tier};
 use crate::scenario::compile::told::Told;
 use crate::scenario::compile::walk;
 use std::collections::BTreeSet;
@@ -153,26 +153,39 @@ fn listened(case: &Case) -> BTreeSet<&str> {
 }
 
 /// The right answer should not be told by its length. Its place tells nothing: options are dealt anew in each session.
+///
+/// "Keep the length of choices about equal" (Haladyna, Downing and Rodriguez, Applied Measurement in Education 2002;15:309).
 fn length(case: &Case, told: &mut Told<'_>) {
-    let keyed: Vec<bool> = case
-        .asks
-        .iter()
-        .filter(|a| a.options.len() >= 2)
-        .filter_map(|a| {
-            let best = a.options.iter().map(|o| o.tier).max()?;
-            let longest = a.options.iter().max_by_key(|o| o.say.chars().count())?;
-            Some(longest.tier == best)
-        })
-        .collect();
-    let count = keyed.len();
+    let asks: Vec<&Ask> = case.asks.iter().filter(|a| a.options.len() >= 2).collect();
+    let count = asks.len();
     if count < 6 {
         return;
     }
-    let longest = keyed.iter().filter(|k| **k).count();
-    if 10 * longest > 7 * count {
-        let level = if 10 * longest >= 9 * count { Level::Doubt } else { Level::Advice };
-        let found = format!("the best option is the longest in {longest} of {count} questions");
-        let told_of = told.advice_of("ask", "asks", found).level(level);
-        told.tell(told_of.hint("shorten the right answers or give the others their reasons too"));
+    // How often an option taken blindly is the best: what length would give if it told nothing.
+    let (mut by_chance, mut variance) = (0.0, 0.0);
+    let (mut longest, mut shortest) = (0u32, 0u32);
+    for ask in &asks {
+        let best = ask.options.iter().map(|o| o.tier).max();
+        let is_best = |o: Option<&Choice>| u32::from(o.map(|o| o.tier) == best);
+        let sound = ask.options.iter().map(|o| f64::from(is_best(Some(o)))).sum::<f64>();
+        let share = sound / ask.options.len() as f64;
+        by_chance += share;
+        variance += share * (1.0 - share);
+        longest += is_best(ask.options.iter().max_by_key(|o| o.say.chars().count()));
+        shortest += is_best(ask.options.iter().min_by_key(|o| o.say.chars().count()));
+    }
+    for (which, times) in [("longest", longest), ("shortest", shortest)] {
+        let beyond = f64::from(times) - by_chance;
+        // More than chance brings in one case of twenty (1.645 standard deviations).
+        if beyond > 0.0 && beyond * beyond > 1.645 * 1.645 * variance {
+            let level = if 10 * times as usize >= 9 * count { Level::Doubt } else { Level::Advice };
+            let found = format!(
+                "the best option is the {which} in {times} of {count} questions: a trainee can guess by length"
+            );
+            let told_of = told.advice_of("guess", "asks", found).level(level);
+            told.tell(
+                told_of.hint("make options of one question about as long and as concrete as each other"),
+            );
+        }
     }
 }

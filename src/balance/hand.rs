@@ -146,7 +146,13 @@ impl Hand {
     fn nothing_comes(&self, session: &Session) -> bool {
         let rested = self.rested(session.now());
         rested >= NOTHING_LEFT
+            && Self::told(session)
             && session.next_due().is_none_or(|at| at.0 - session.now().0.min(at.0) + rested > WAITS)
+    }
+
+    /// The last second tells what came of the last order or event.
+    fn told(session: &Session) -> bool {
+        session.events().last().is_none_or(|e| session.now() >= e.at.after(Tick::PER_SECOND))
     }
 
     /// Takes note of questions that opened.
@@ -171,9 +177,7 @@ impl Hand {
         if let Some(turn) = self.stray(session, true, idle) {
             return turn;
         }
-        // The last second tells what came of the last order.
-        let told = waited >= Tick::PER_SECOND
-            && session.events().last().is_none_or(|e| session.now() >= e.at.after(Tick::PER_SECOND));
+        let told = waited >= Tick::PER_SECOND && Self::told(session);
         let over = idle && told && (self.open.is_empty() || self.nothing_comes(session));
         if over { Turn::Done } else { Turn::Wait }
     }

@@ -5,7 +5,7 @@ use super::lines::{ItemState, Line};
 use super::risk::Spot;
 use super::torn::{self, Torn};
 use crate::anatomy::Site;
-use crate::kit::Device;
+use crate::kit::{CatheterTip, Device};
 use crate::mechanics::hazard::closure;
 use crate::mechanics::lines::outer_mm;
 use crate::scenario::order::{Closure, Guide};
@@ -21,6 +21,23 @@ impl World {
             None => Err(format!("there is no access at the {} yet: puncture it first", site.label())),
             Some(line) if line.closed => Err(format!("the access at the {} is closed", site.label())),
             Some(line) => Ok(line),
+        }
+    }
+
+    /// Where the injector is connected: a run that is ordered from where nobody punctured goes through the flush catheter that lies
+    /// elsewhere, when there is one and no other.
+    pub(super) fn injected(&self, site: Site) -> Site {
+        if self.lines.contains_key(&site) {
+            return site;
+        }
+        let flushes = |line: &Line| {
+            !line.closed
+                && line.catheter(&self.case.shelf).is_some_and(|(_, c)| c.tip != CatheterTip::EndHole)
+        };
+        let mut others = self.lines.iter().filter(|(_, line)| flushes(line)).map(|(site, _)| *site);
+        match (others.next(), others.next()) {
+            (Some(only), None) => only,
+            _ => site,
         }
     }
 

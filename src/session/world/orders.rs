@@ -85,7 +85,7 @@ impl World {
                 (!ok).then(|| "fluoroscopy takes 1 to 30 pictures a second, a run 0.5 to 7.5".into())
             }
             Order::Run { site, rate_ml_s, volume_ml, seconds, .. } => {
-                let line = match self.line_refusal(*site) {
+                let line = match self.line_refusal(self.injected(*site)) {
                     Ok(line) => line,
                     Err(why) => return Some(why),
                 };
@@ -305,7 +305,7 @@ impl World {
                     Rates { screening_per_s: *screening_per_s, runs_per_s: *runs_per_s };
             }
             Order::Run { site, rate_ml_s, volume_ml, seconds, breath_hold } => {
-                self.run(*site, *rate_ml_s, *volume_ml, *seconds, *breath_hold)?;
+                self.run(self.injected(*site), *rate_ml_s, *volume_ml, *seconds, *breath_hold)?;
             }
             Order::Mark { name, at_mm } => {
                 to = name.id().into();

@@ -1,7 +1,7 @@
 //! Where a graft comes to lie: rings, fabric, gaps, seal, folds, beak and covered ostia.
 
 use super::contact::{ANGLES, Assembly, Ring};
-use super::plan::{GATE_LENGTH_MM, Plan};
+use super::plan::Plan;
 use super::shape;
 use super::tube::{Route, Tube};
 use super::unroll;
@@ -197,6 +197,8 @@ pub struct Placed {
     pub(super) rings: Vec<Ring>,
     pub(super) route: Route,
 }
+
+pub use super::plan::GATE_LENGTH_MM;
 
 /// Angles in each row.
 pub const CELLS_ROUND: usize = ANGLES;

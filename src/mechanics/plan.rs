@@ -153,7 +153,7 @@ pub(super) fn free_diameter_mm(graft: &Graft, from_edge_mm: f64) -> f64 {
 /// Where the only leg of a body begins, mm below its edge (as a usual body with two; assumed).
 const LEG_AT_MM: f64 = 70.0;
 /// Length of the short leg of a body with two legs, mm (common practice, no source).
-pub(super) const GATE_LENGTH_MM: f64 = 30.0;
+pub const GATE_LENGTH_MM: f64 = 30.0;
 
 fn tilt_at(released: &[(f64, [f64; 2])], s_mm: f64) -> [f64; 2] {
     let axis = |a: usize| {

@@ -8,6 +8,7 @@ mod alarms;
 mod deploy;
 mod earlier;
 mod embolise;
+mod fabric;
 mod gate;
 mod hazards;
 pub mod lines;

@@ -1,7 +1,7 @@
 //! The C-arm, runs and marks: what was looked at, from where, and at what dose.
 
 use super::World;
-use crate::anatomy::{Site, Tree, VesselName};
+use crate::anatomy::{Rail, Site, Tree, VesselName};
 use crate::circulation::Patient;
 use crate::imaging::dose::{self, DoseRecord};
 use crate::imaging::{Beam, Injection, OPACIFIED_MG_ML, Pose, RunSpec, Scene, acquire};
@@ -121,24 +121,74 @@ const PAN_MM: [f64; 2] = [250.0, 600.0];
 
 /// Pixels that marks are projected on; only their ratio counts.
 const MARK_PIXELS: usize = 1000;
+/// Where on the picture the tip of the catheter may lie for a run, as parts of its edge from the left and from the top, and
+/// where it is brought to above the middle (common practice, no source).
+const TIP_ACROSS: [f64; 2] = [0.1, 0.9];
+const TIP_DOWN: [f64; 2] = [0.0, 0.75];
+const TIP_ABOVE_MIDDLE: f64 = 0.3;
 /// How far a mark reaches beyond the wall on either side, mm.
 const MARK_BEYOND_MM: f64 = 8.0;
 
-/// Where the table is brought: the arch with the roots of its branches above, the coeliac artery below.
+/// Where the table is brought at first: the arch with the roots of its branches above, the coeliac artery below; for a lesion
+/// below the coeliac artery from there to where the common iliac arteries part.
 fn middle(tree: &Tree) -> Vec3 {
     const ABOVE_MM: f64 = 35.0;
     const BELOW_MM: f64 = 10.0;
     let curve = &tree.aorta().curve;
-    let end = tree.ostium_s_mm(VesselName::Coeliac).unwrap_or_else(|| curve.length_mm());
-    let points = (0..=(end / 5.0) as usize).map(|i| curve.point(5.0 * i as f64));
-    let (low, high) = points.fold((curve.point(end), curve.point(end)), |(a, b), p| {
+    let coeliac = tree.ostium_s_mm(VesselName::Coeliac).unwrap_or_else(|| curve.length_mm());
+    let low_lesion = tree.aorta().wall.lesions.iter().any(|l| l.from_mm > coeliac);
+    let belly = Rail::for_access(tree, Site::RightFemoral).filter(|_| low_lesion).map(|rail| {
+        let end = rail.legs.get(2).map_or(rail.length_mm(), |leg| leg.from_mm);
+        let points: Vec<Vec3> = every_5_mm(coeliac, end).map(|s| rail.frame(tree, s).at).collect();
+        amid(&points)
+    });
+    belly.unwrap_or_else(|| {
+        let points: Vec<Vec3> = every_5_mm(0.0, coeliac).map(|s| curve.point(s)).collect();
+        amid(&points) + Vec3::new(0.0, 0.0, 0.5 * (ABOVE_MM - BELOW_MM))
+    })
+}
+
+fn every_5_mm(from: f64, to: f64) -> impl Iterator<Item = f64> {
+    (0..=((to - from) / 5.0) as usize).map(move |i| from + 5.0 * i as f64).chain([to])
+}
+
+/// The middle of the box that holds all points.
+fn amid(points: &[Vec3]) -> Vec3 {
+    let Some(&first) = points.first() else { return Vec3::ZERO };
+    let (low, high) = points.iter().fold((first, first), |(a, b), p| {
         let low = Vec3::new(a.x.min(p.x), a.y.min(p.y), a.z.min(p.z));
         (low, Vec3::new(b.x.max(p.x), b.y.max(p.y), b.z.max(p.z)))
     });
-    (low + high) * 0.5 + Vec3::new(0.0, 0.0, 0.5 * (ABOVE_MM - BELOW_MM))
+    (low + high) * 0.5
 }
 
 impl World {
+    /// Before a run the radiographer floats a free table until the place of the injection lies where its stream runs down the
+    /// picture; nobody presses the pedal on a picture of something else. A locked table stays, and that is said.
+    fn bring_table(&mut self, injection: &Injection) {
+        let Some(vessel) = self.tree.vessels.get(injection.vessel) else { return };
+        let tip = vessel.curve.point(injection.s_mm);
+        let pose = self.picture.pose;
+        let (x, y, _) = pose.view(MARK_PIXELS).project(tip);
+        let within = |v: f64, parts: [f64; 2]| (parts[0]..parts[1]).contains(&(v / MARK_PIXELS as f64));
+        if within(x, TIP_ACROSS) && within(y, TIP_DOWN) {
+            return;
+        }
+        let say = |text: &str| EventKind::Said { who: "radiographer".into(), text: text.into() };
+        if self.picture.table_locked {
+            self.report(say("The tip of the catheter is off the picture, and the table is locked."));
+            return;
+        }
+        let field_mm = pose.field_mm / pose.magnification();
+        let [left_mm, head_mm] = self.picture.panned_mm();
+        let to = tip - Vec3::new(0.0, 0.0, TIP_ABOVE_MIDDLE * field_mm) - pose.isocentre;
+        let step = |by: f64, at: f64, limit: f64| (at + by).clamp(-limit, limit) - at;
+        let before = self.picture.reference_true();
+        self.picture.pan(step(to.x, left_mm, PAN_MM[0]), step(to.z, head_mm, PAN_MM[1]));
+        self.report(say("Table brought to the tip of the catheter."));
+        self.tell_reference(before);
+    }
+
     /// Angle between the view and a true side view of the aorta at a station, degrees.
     pub fn off_profile_deg(&self, s_mm: f64) -> f64 {
         let tangent = self.tree.aorta().curve.tangent(s_mm);
@@ -198,6 +248,7 @@ impl World {
             return Err("there is no catheter to inject through".into());
         };
         let injection = self.injection(site, tip_mm, rate_ml_s, volume_ml, &catheter);
+        self.bring_table(&injection);
         let number = self.picture.runs.len() as u32 + 1;
         self.patient.give(crate::circulation::Drug::Contrast, volume_ml);
         self.picture.contrast_ml += volume_ml;

@@ -2,15 +2,14 @@
 
 use super::World;
 use super::lines::ItemState;
-use super::seal::{Piece, SAC};
-use crate::anatomy::{Lumen, Site, Tree, VesselName};
+use super::seal::SAC;
+use crate::anatomy::{Site, Tree, VesselName};
 use crate::imaging::{
     Beat, Bleed, Body, Collateral, Entry, Flows, LeakFlow, Lining, Material, Pool, Scene, Shape, Substance,
 };
 use crate::kit::{Catheter, Device};
 use crate::math::Vec3;
-use crate::mechanics::place::CELLS_ROUND;
-use crate::mechanics::{LeakKind, Placed, RodShape};
+use crate::mechanics::{LeakKind, RodShape};
 
 /// Owned parts of a scene.
 pub struct Stage {
@@ -38,8 +37,8 @@ impl World {
     /// Vessels, fabric, devices and flows of now.
     pub fn stage(&self) -> Stage {
         let tree = self.tree_now();
-        let linings = self.seal.pieces.iter().map(|p| lining(&tree, &p.placed)).collect();
-        let mut devices: Vec<Shape> = self.seal.pieces.iter().flat_map(struts).collect();
+        let linings = self.linings(&tree);
+        let mut devices = self.struts(&tree);
         devices.extend(self.line_shapes(&tree));
         let pools: Vec<Pool> = self.pool().into_iter().collect();
         let flows = self.flows(&tree, !pools.is_empty());
@@ -246,49 +245,3 @@ fn along(path: &[Vec3], s_mm: f64) -> Option<Vec3> {
 
 /// See [`World::flows`], mm/s.
 const FASTEST_MM_S: f64 = 500.0;
-
-/// The fabric's inner face about the aorta's centreline.
-fn lining(tree: &Tree, placed: &Placed) -> Lining {
-    let curve = &tree.aorta().curve;
-    // A leg's further course lies in an iliac artery, whose fabric is not drawn.
-    let [up, down] = [placed.ends[0].edge_s_mm, placed.ends[1].edge_s_mm].map(|s| s.min(curve.length_mm()));
-    let length = (down - up).max(1.0);
-    let rows = placed.rows.len();
-    let fabric = Lumen::sample(length, 2.0, CELLS_ROUND, |s, theta| {
-        let at = up + s;
-        let frame = curve.frame(at);
-        let k = (theta / std::f64::consts::TAU * CELLS_ROUND as f64).round() as usize % CELLS_ROUND;
-        let nearest = (0..rows).min_by(|&a, &b| {
-            let d = |r: usize| (placed.cell(r, k).s_mm - at).abs();
-            d(a).total_cmp(&d(b))
-        });
-        let wall = tree.aorta().lumen.radius(at, theta);
-        nearest.map_or(wall, |r| (placed.cell(r, k).at - frame.at).norm().min(wall).max(1.0))
-    });
-    Lining { vessel: 0, from_mm: up, to_mm: up + length, fabric }
-}
-
-/// The stent's struts: one zigzag a ring, on the fabric's cells.
-fn struts(piece: &Piece) -> Vec<Shape> {
-    let placed = &piece.placed;
-    let apices = placed.graft.apices.max(4) as usize;
-    let mut out = Vec::new();
-    let rings = placed.rows.iter().filter(|r| !r.fabric).map(|r| r.ring as usize).max().map_or(0, |m| m + 1);
-    for ring in 0..rings {
-        let rows: Vec<usize> = (0..placed.rows.len())
-            .filter(|&i| !placed.rows[i].fabric && placed.rows[i].ring as usize == ring)
-            .collect();
-        let (Some(&first), Some(&last)) = (rows.first(), rows.last()) else { continue };
-        if first == last {
-            continue;
-        }
-        let path: Vec<Vec3> = (0..=2 * apices)
-            .map(|k| {
-                let column = k * CELLS_ROUND / (2 * apices);
-                placed.cell(if k % 2 == 0 { first } else { last }, column).at
-            })
-            .collect();
-        out.push(Shape::rod(path, 0.22, Substance::solid(Material::Nitinol)));
-    }
-    out
-}

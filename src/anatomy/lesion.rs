@@ -28,6 +28,14 @@ impl LesionMark {
     pub fn at_mm(&self) -> f64 {
         0.5 * (self.from_mm + self.to_mm)
     }
+
+    /// How deep a fusiform one is at a place, as a part of its depth in the middle; none outside it and for other shapes.
+    fn depth(&self, s_mm: f64) -> Option<f64> {
+        let half = 0.5 * (self.to_mm - self.from_mm);
+        let ds = (s_mm - self.at_mm()).abs();
+        let fusiform = matches!(self.shape, LesionShape::Fusiform { .. });
+        (fusiform && ds < half).then(|| swelling(ds / half))
+    }
 }
 
 /// Changes the lumen, and returns the mark. `at_mm` is the middle.
@@ -47,7 +55,7 @@ pub(super) fn apply(lesion: &Lesion, at_mm: f64, vessel: &mut Vessel) -> LesionM
             edit(&mut vessel.lumen, at_mm, half, |r, ds, theta| {
                 // One side may carry up to 1.6 times the other's growth; the mean stays as written.
                 let lean = theta_rad.map_or(1.0, |t| 1.0 + 0.23 * ops::cos(theta - t));
-                r + swell * lean * 0.5 * (1.0 + ops::cos(PI * ds / half))
+                r + swell * lean * swelling(ds / half)
             });
         }
         LesionShape::Saccular { neck_mm, depth_mm, .. }
@@ -70,6 +78,11 @@ pub(super) fn apply(lesion: &Lesion, at_mm: f64, vessel: &mut Vessel) -> LesionM
         shape: lesion.shape,
         rupture: lesion.rupture,
     }
+}
+
+/// A bump from 1 in the middle to 0 at either end, by the part of the way there.
+fn swelling(part: f64) -> f64 {
+    0.5 * (1.0 + ops::cos(PI * part))
 }
 
 /// Scales a stretch so that its middle has the given diameter. `at_mm` is the middle.
@@ -165,31 +178,40 @@ pub(super) fn calcify(patch: &Patch, at_mm: f64, vessel: &mut Vessel) {
     if vessel.wall.calcium.is_empty() {
         vessel.wall.calcium = vec![0.0; cells];
     }
-    let cover = cover(patch, at_mm, vessel);
+    let cover = cover(patch, at_mm, vessel, true);
     for (cell, c) in vessel.wall.calcium.iter_mut().zip(cover) {
         *cell = (*cell + patch.amount * c).clamp(0.0, 1.0);
     }
 }
 
 /// Lines the wall with thrombus and narrows the stream by it, leaving at least a millimetre. `at_mm` is the
-/// middle.
+/// middle. In a fusiform aneurysm it is as thick as the sac is deep there, and runs out with it: a clot fills what has
+/// widened, and does not stand in the stream as a ring.
 pub(super) fn line(patch: &Patch, at_mm: f64, vessel: &mut Vessel) {
     let n = vessel.lumen.n_theta();
     if vessel.wall.thrombus_mm.is_empty() {
         vessel.wall.thrombus_mm = vec![0.0; vessel.lumen.stations() * n];
     }
-    let cover = cover(patch, at_mm, vessel);
+    let step = vessel.lumen.step_mm();
+    let sac = |s_mm: f64| vessel.wall.lesions.iter().find_map(|l| l.depth(s_mm));
+    let depth: Vec<Option<f64>> = (0..vessel.lumen.stations()).map(|i| sac(step * i as f64)).collect();
+    let soft =
+        |s_mm: f64| 1.0 - interp::smooth_step(0.6, 1.4, (s_mm - at_mm).abs() / (0.5 * patch.length_mm));
+    let [blunt, round] = [cover(patch, at_mm, vessel, true), cover(patch, at_mm, vessel, false)];
     for i in 0..vessel.lumen.stations() {
+        let along = depth[i].map(|d| d * soft(step * i as f64));
         for (k, r) in vessel.lumen.ring_mut(i).iter_mut().enumerate() {
-            let thick = (patch.amount * cover[i * n + k]).min(*r - 1.0).max(0.0);
+            let part = along.map_or(blunt[i * n + k], |a| a * round[i * n + k]);
+            let thick = (patch.amount * part).min(*r - 1.0).max(0.0);
             *r -= thick;
             vessel.wall.thrombus_mm[i * n + k] += thick;
         }
     }
 }
 
-/// How much of each cell a patch covers, 0 to 1, with soft edges of a twentieth of its size.
-fn cover(patch: &Patch, at_mm: f64, vessel: &Vessel) -> Vec<f64> {
+/// How much of each cell a patch covers, 0 to 1, with soft edges of a twentieth of its size; unless `ends`, as if it had no
+/// upper and lower end.
+fn cover(patch: &Patch, at_mm: f64, vessel: &Vessel, ends: bool) -> Vec<f64> {
     let (n, step) = (vessel.lumen.n_theta(), vessel.lumen.step_mm());
     let half = 0.5 * patch.length_mm;
     let arc = 0.5 * patch.arc_deg.to_radians();
@@ -198,7 +220,7 @@ fn cover(patch: &Patch, at_mm: f64, vessel: &Vessel) -> Vec<f64> {
     for i in 0..vessel.lumen.stations() {
         let s = step * i as f64;
         let ds = (s - at_mm).abs();
-        let along = 1.0 - interp::smooth_step(0.9 * half, 1.1 * half, ds);
+        let along = if ends { 1.0 - interp::smooth_step(0.9 * half, 1.1 * half, ds) } else { 1.0 };
         let theta0 = match patch.toward {
             Some(toward) if along > 0.0 && !whole => theta_of(&vessel.curve, s, toward),
             _ => 0.0,

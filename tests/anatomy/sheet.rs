@@ -104,6 +104,16 @@ fn lesions_have_their_size() {
     // 64 mm of wall, 10 mm of thrombus on each side: 44 mm of stream.
     assert!((aorta.lumen.diameter_mm(fusiform.at_mm()) - 44.0).abs() < 0.4);
     assert!((fusiform.to_mm - fusiform.from_mm - 70.0).abs() < 1e-9);
+    // The clot lies in what has widened: towards the middle the stream only grows, without a ring where the clot begins.
+    let half = 0.5 * (fusiform.to_mm - fusiform.from_mm);
+    for side in [-1.0, 1.0] {
+        let stream = |i: u32| aorta.lumen.diameter_mm(fusiform.at_mm() + side * half * f64::from(i) / 20.0);
+        assert!(
+            (0..20).all(|i| stream(i) > stream(i + 1) - 0.05),
+            "{:?}",
+            (0..=20).map(stream).collect::<Vec<_>>()
+        );
+    }
 }
 
 /// Every fault at once, each with its place and what to write instead; a typing error names the field.

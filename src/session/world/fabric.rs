@@ -24,7 +24,7 @@ const PARTS_MM: f64 = 14.0;
 const RETURNS_MM: f64 = 30.0;
 /// Least radius of a stream beside a leg's middle, as a part of the leg's: alone, and where two legs touch.
 const ALONE: f64 = 0.6;
-const TWO: f64 = 0.35;
+const TWO: f64 = 0.15;
 
 impl World {
     /// Fabric that lines the aorta's stream.
@@ -264,12 +264,23 @@ fn fabric_mm(tree: &Tree, placed: &Placed, s_mm: f64, theta_rad: f64) -> f64 {
 
 /// The fabric's inner face about the aorta's centreline.
 fn lining(tree: &Tree, placed: &Placed) -> Lining {
-    // A leg's further course lies in an iliac artery, which it fills.
-    let length_mm = tree.aorta().curve.length_mm();
-    let [up, down] = [placed.ends[0].edge_s_mm, placed.ends[1].edge_s_mm].map(|s| s.min(length_mm));
+    let (up, down) = in_aorta(tree, placed);
     let length = (down - up).max(1.0);
     let fabric = Lumen::sample(length, 2.0, CELLS_ROUND, |s, theta| fabric_mm(tree, placed, up + s, theta));
     Lining { vessel: 0, from_mm: up, to_mm: up + length, fabric }
+}
+
+/// The part of a graft that lines the aorta, mm from the valve. A leg that goes on into an iliac artery fills that, and the
+/// aorta's stream opens to it.
+fn in_aorta(tree: &Tree, placed: &Placed) -> (f64, f64) {
+    /// How far above an artery that it leads into a lining ends: its root then opens to the stream, not to what lies behind
+    /// fabric, mm.
+    const OPEN_MM: f64 = 2.5;
+    let [up, down] = [placed.ends[0].edge_s_mm, placed.ends[1].edge_s_mm];
+    let roots = placed.at.route.iter().skip(1).take(1).filter_map(|v| tree.aortic_s_mm(*v));
+    let entered = roots.filter(|s| *s < down).map(|s| s - OPEN_MM);
+    let end = entered.fold(tree.aorta().curve.length_mm(), f64::min);
+    (up.min(end), down.min(end))
 }
 
 /// One graft where the picture finds it.

@@ -13,7 +13,7 @@ pub use attention::looked;
 pub use decisions::{Alternative, Brier, Decision, decisions};
 pub use marks::{Course, MarkResult, marks};
 pub use risks::{RiskLine, RiskSum, risks, sums};
-pub use sizing::{Readers, Sizing, sizing};
+pub use sizing::{Against, Readers, Sizing, sizing};
 
 use crate::scenario::case::{Ledger, Tier};
 use crate::session::Session;

@@ -16,14 +16,24 @@ pub struct Sizing {
     pub what: Measured,
     /// In which plane.
     pub plane: Plane,
+    /// The run that it was taken on: its number and when that was taken.
+    pub run: Option<(u32, Tick)>,
     /// As committed, mm.
     pub said_mm: f64,
-    /// As the anatomy has it at the pressure of the CT, mm.
-    pub true_mm: f64,
-    /// (said - true) over what two good readers differ by.
-    pub z: f64,
+    /// As the anatomy has it at the pressure of the CT, mm, and (said - true) over what two good readers differ by; none for a
+    /// plan, such as how much to cover.
+    pub against: Option<Against>,
     /// Against the case's own readers, where it has some.
     pub readers: Option<Readers>,
+}
+
+/// A measurement beside the anatomy's own.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Against {
+    /// The anatomy's, mm.
+    pub true_mm: f64,
+    /// The error in readers' spreads.
+    pub z: f64,
 }
 
 /// The same measurement by the case's readers.
@@ -73,17 +83,27 @@ pub fn sizing(record: &Record) -> Vec<Sizing> {
     let Some(sheet) = SizingSheet::measure(&record.case.tree, 0, rest) else { return Vec::new() };
     let mut out: Vec<Sizing> = Vec::new();
     for event in &record.events {
-        let EventKind::Ordered { order: Order::Measure { what, mm, plane }, .. } = &event.kind else {
+        let EventKind::Ordered { order: Order::Measure { what, mm, plane, run }, .. } = &event.kind else {
             continue;
         };
-        let Some(true_mm) = truth(&sheet, *what) else { continue };
         out.retain(|s| s.what != *what);
-        let z = (mm - true_mm) / spread_mm(*what);
+        let against =
+            truth(&sheet, *what).map(|true_mm| Against { true_mm, z: (mm - true_mm) / spread_mm(*what) });
+        let run = taken_on(record, event.seq, *run).filter(|_| *plane == Plane::Run);
         let panel = record.case.case.readings.iter().find(|r| r.what == *what);
         let readers = panel.and_then(|r| Readers::beside(*mm, &r.mm));
-        out.push(Sizing { at: event.at, what: *what, plane: *plane, said_mm: *mm, true_mm, z, readers });
+        out.push(Sizing { at: event.at, what: *what, plane: *plane, run, said_mm: *mm, against, readers });
     }
     out
+}
+
+/// The run of this number, else the newest before an event: its number, and when it was taken.
+fn taken_on(record: &Record, before: u32, number: Option<u32>) -> Option<(u32, Tick)> {
+    let runs = record.events.iter().take_while(|e| e.seq < before).filter_map(|e| match &e.kind {
+        EventKind::Ran(facts) => Some((facts.number, e.at)),
+        _ => None,
+    });
+    runs.filter(|r| number.is_none_or(|n| n == r.0)).last()
 }
 
 fn truth(sheet: &SizingSheet, what: Measured) -> Option<f64> {

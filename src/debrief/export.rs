@@ -69,7 +69,8 @@ pub fn json(record: &Record, judgement: &Judgement, what_ifs: &[WhatIf]) -> Valu
             "id": m.id, "met": m.met, "margin": m.margin, "unit": m.unit, "time_s": m.when.map(|t| t.seconds()), "rule": m.rule,
         })).collect::<Vec<_>>(),
         "sizing": judgement.sizing.iter().map(|s| json!({
-            "what": s.what, "plane": s.plane, "said_mm": s.said_mm, "true_mm": s.true_mm, "z": s.z, "time_s": s.at.seconds(),
+            "what": s.what, "plane": s.plane, "run": s.run.map(|r| json!({ "number": r.0, "time_s": r.1.seconds() })),
+            "said_mm": s.said_mm, "true_mm": s.against.map(|a| a.true_mm), "z": s.against.map(|a| a.z), "time_s": s.at.seconds(),
             "readers": s.readers.map(|r| json!({ "count": r.count, "mean_mm": r.mean_mm, "sd_mm": r.sd_mm, "z": r.z })),
         })).collect::<Vec<_>>(),
         "risks": judgement.risks.iter().map(|r| json!({

@@ -42,7 +42,9 @@ pub fn blank(verb: &str, view: &View) -> Option<Order> {
         "call" => Order::Call { who: String::new() },
         "note" => Order::Note { text: String::new() },
         "read_ct" => Order::ReadCt { extent: CtExtent::WholeAorta },
-        "measure" => Order::Measure { what: Measured::ProximalDiameter, mm: 25.0, plane: Plane::default() },
+        "measure" => {
+            Order::Measure { what: Measured::ProximalDiameter, mm: 25.0, plane: Plane::default(), run: None }
+        }
         "puncture" => Order::Puncture { site, guide: Guide::default() },
         "insert" => Order::Insert { site, device: first()? },
         "move" => any().map(|(site, device, to_mm)| Order::Move { site, device, to_mm })?,
@@ -120,10 +122,16 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
         Order::ReadCt { extent } => {
             choose(ui, w.extent, extent, &[CtExtent::Chest, CtExtent::WholeAorta], |e| say::extent(*e, w));
         }
-        Order::Measure { what, mm, plane } => {
+        Order::Measure { what, mm, plane, .. } => {
             choose(ui, w.what, what, &Measured::ALL, |m| say::measured(*m, w));
             number(ui, w.value, mm, 1.0..=400.0, " mm", 1);
-            choose(ui, w.plane, plane, &[Plane::Orthogonal, Plane::Axial, Plane::Run], |p| say::plane(*p, w));
+            choose(
+                ui,
+                w.plane,
+                plane,
+                &[Plane::Orthogonal, Plane::Axial, Plane::Projection, Plane::Run],
+                |p| say::plane(*p, w),
+            );
         }
         Order::Puncture { site, guide } => {
             choose(ui, w.site, site, &Site::ALL, |s| say::site(*s));

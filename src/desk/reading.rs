@@ -121,7 +121,7 @@ fn sheet(
                             let commit = ui.add_enabled(ready, egui::Button::new(w.commit_value));
                             let why = blocked.as_deref().unwrap_or(w.value);
                             if commit.on_disabled_hover_text(why).clicked() {
-                                orders.push(Order::Measure { what, mm: *mm, plane: *plane });
+                                orders.push(Order::Measure { what, mm: *mm, plane: *plane, run: None });
                             }
                             if !narrow {
                                 plane_of(ui, look, what, plane);
@@ -147,7 +147,7 @@ fn plane_of(ui: &mut egui::Ui, look: &Look, what: Measured, plane: &mut Plane) {
         .width(ui.available_width() - 8.0)
         .truncate();
     let shown = choices.show_ui(ui, |ui| {
-        for one in [Plane::Orthogonal, Plane::Axial] {
+        for one in [Plane::Orthogonal, Plane::Axial, Plane::Projection] {
             ui.selectable_value(plane, one, say::plane(one, look.words));
         }
     });

@@ -102,6 +102,7 @@ pub fn plane(plane: Plane, w: &'static Words) -> &'static str {
         Plane::Orthogonal => w.plane_orthogonal,
         Plane::Axial => w.plane_axial,
         Plane::Run => w.plane_run,
+        Plane::Projection => w.plane_projection,
     }
 }
 
@@ -131,6 +132,7 @@ pub fn plane_short(plane: Plane, w: &'static Words) -> &'static str {
         Plane::Orthogonal => w.plane_short_orthogonal,
         Plane::Axial => w.plane_short_axial,
         Plane::Run => w.plane_short_run,
+        Plane::Projection => w.plane_short_projection,
     }
 }
 

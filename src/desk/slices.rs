@@ -7,6 +7,7 @@
 use super::calliper::{Callipers, Film};
 use super::say;
 use super::theme::{self, Look};
+use super::words::Words;
 use crate::anatomy::Site;
 use crate::imaging::ct::{ANGIO, LUNG, SOFT, calliper_mm};
 use crate::imaging::cut::{Cut, View};
@@ -248,7 +249,7 @@ impl SlicesPanel {
         }
         let film = Film { rect, columns: PIXELS as f64 };
         self.callipers.drag(ui, &response, film);
-        let span = self.span_mm().map_or(String::new(), |mm| format!("{mm:.1} mm"));
+        let span = self.span_mm().map_or(String::new(), |mm| self.span_words(mm, w));
         self.callipers.ui(ui, look, film, w.calliper_end, look.ink.accent, &span);
     }
 
@@ -292,20 +293,32 @@ impl SlicesPanel {
         Some(calliper_mm(slice, ends[0], ends[1])).filter(|mm| *mm >= 0.5)
     }
 
+    /// That in words; on a slab it is what the length projects to.
+    fn span_words(&self, mm: f64, w: &Words) -> String {
+        match plane(self.cut.view) {
+            Plane::Projection => format!("{mm:.1} mm, {}", w.projected),
+            _ => format!("{mm:.1} mm"),
+        }
+    }
+
     /// Under the section: what the callipers span, and onto which line of the sheet it goes.
     fn callipers(&mut self, ui: &mut egui::Ui, look: &Look) -> Option<Taken> {
         let w = look.words;
         let span = self.span_mm();
         ui.horizontal(|ui| {
             if let Some(mm) = span {
-                ui.label(egui::RichText::new(format!("{mm:.1} mm")).font(theme::bold(16.0)));
+                let span = egui::RichText::new(self.span_words(mm, w)).font(theme::bold(16.0));
+                let label = ui.label(span);
+                let plane = plane(self.cut.view);
+                if plane == Plane::Projection {
+                    label.on_hover_text(w.slab_foreshortens);
+                }
                 let (all, what): (&[Measured], _) = match self.cut.view {
-                    View::Stretched => (&Measured::ALL, &mut self.along),
+                    View::Stretched | View::Brightest => (&Measured::ALL, &mut self.along),
                     _ => (&ACROSS, &mut self.across),
                 };
-                let plane = plane(self.cut.view);
-                let taken = onto(ui, look, what, all, w.calliper_for, plane.is_some());
-                plane.filter(|_| taken).map(|plane| (*what, tenth(mm), plane))
+                let taken = onto(ui, look, what, all, w.calliper_for);
+                taken.then(|| (*what, tenth(mm), plane))
             } else {
                 if ui.button(w.callipers).on_hover_text(w.callipers_about).clicked() {
                     self.callipers.lay(PIXELS as f64, PIXELS as f64, 30.0 / self.cut.pixel_mm(PIXELS));
@@ -334,7 +347,7 @@ impl SlicesPanel {
                 .on_hover_text(format!("{from:.0} → {:.0} mm", self.cut.at_mm));
             let what = if ALONG.contains(&self.along) { self.along } else { ALONG[2] };
             self.along = what;
-            let taken = onto(ui, look, &mut self.along, &ALONG, w.length_for, true) && mm >= 0.5;
+            let taken = onto(ui, look, &mut self.along, &ALONG, w.length_for) && mm >= 0.5;
             if taken || ui.input(|i| i.key_pressed(Key::Escape)) {
                 self.from_mm = None;
             }
@@ -345,14 +358,7 @@ impl SlicesPanel {
 }
 
 /// Which line of the sheet, and the button that puts the value there.
-fn onto(
-    ui: &mut egui::Ui,
-    look: &Look,
-    what: &mut Measured,
-    all: &[Measured],
-    name: &str,
-    true_to_scale: bool,
-) -> bool {
+fn onto(ui: &mut egui::Ui, look: &Look, what: &mut Measured, all: &[Measured], name: &str) -> bool {
     let button = egui::Button::new(look.words.onto_sheet);
     let width = (ui.available_width() - 118.0).max(80.0);
     egui::ComboBox::from_id_salt(name)
@@ -366,15 +372,15 @@ fn onto(
         })
         .response
         .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, name));
-    ui.add_enabled(true_to_scale, button).on_disabled_hover_text(look.words.slab_foreshortens).clicked()
+    ui.add(button).clicked()
 }
 
-/// The plane of what is measured; none where the picture foreshortens.
-fn plane(view: View) -> Option<Plane> {
+/// The plane of what is measured.
+fn plane(view: View) -> Plane {
     match view {
-        View::Axial => Some(Plane::Axial),
-        View::Across | View::Stretched => Some(Plane::Orthogonal),
-        View::Brightest => None,
+        View::Axial => Plane::Axial,
+        View::Across | View::Stretched => Plane::Orthogonal,
+        View::Brightest => Plane::Projection,
     }
 }
 

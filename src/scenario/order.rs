@@ -53,6 +53,9 @@ pub enum Order {
         /// In which plane.
         #[serde(default)]
         plane: Plane,
+        /// The number of the run that it was taken on; the newest when left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        run: Option<u32>,
     },
     /// Open an access.
     Puncture {
@@ -414,6 +417,8 @@ pub enum Plane {
     Axial,
     /// On a run, calibrated by the bands of a marked catheter: what lies aslant to the view reads too short.
     Run,
+    /// On the brightest values of a slab of the CT, a projection: what lies aslant to it reads too short.
+    Projection,
 }
 
 /// How a puncture is guided.

@@ -110,8 +110,13 @@ impl Words<'_> {
             Order::ReadCt { extent: CtExtent::WholeAorta } => {
                 "Read the CT from the neck to the groins.".into()
             }
-            Order::Measure { what, mm, plane } => {
-                let on = if *plane == Plane::Run { " on the run" } else { "" };
+            Order::Measure { what, mm, plane, run } => {
+                let on = match (plane, run) {
+                    (Plane::Run, Some(number)) => format!(" on run {number}"),
+                    (Plane::Run, None) => " on the run".into(),
+                    (Plane::Projection, _) => " on a projection".into(),
+                    _ => String::new(),
+                };
                 format!("I measure {}{on}: {mm} mm.", what.id().replace('_', " "))
             }
             Order::Puncture { site, guide } => {

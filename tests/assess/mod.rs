@@ -6,7 +6,7 @@ use overwire::assess::{Brier, Judgement, RiskLine, sums};
 use overwire::scenario::Order;
 use overwire::scenario::order::{Measured, Plane};
 use overwire::session::Session;
-use overwire::session::event::{EventKind, Giver, Tick};
+use overwire::session::event::{EventKind, Giver, RunFacts, Tick};
 use overwire::session::log::Mode;
 use std::sync::Arc;
 
@@ -97,6 +97,40 @@ fn risks_add_up_as_independent_chances() {
     assert!((sums[1].accrued - 0.05).abs() < 1e-12);
 }
 
+/// What was measured on a run says on which, and when that was taken (its number where that is known, else the newest).
+#[test]
+fn a_measurement_on_a_run_names_the_run() {
+    let text = small_case(&[]);
+    let mut log = Script::new(&text, "ok_minimal", "0.0.1");
+    let ran = |number| EventKind::Ran(RunFacts { number, ..RunFacts::default() });
+    log.event(10.0, None, ran(1), &[]);
+    log.event(20.0, None, ran(2), &[]);
+    for (at_s, what, plane, run) in [
+        (30.0, Measured::ProximalDiameter, Plane::Run, Some(1)),
+        (31.0, Measured::TreatedLength, Plane::Run, None),
+        (32.0, Measured::DistalDiameter, Plane::Projection, None),
+    ] {
+        let order = Order::Measure { what, mm: 30.0, plane, run };
+        log.event(at_s, None, EventKind::Ordered { order, by: Giver::Trainee }, &[]);
+    }
+    log.event(40.0, None, ran(3), &[]);
+    let record = log.record();
+    let on = Judgement::of_record(&record)
+        .sizing
+        .iter()
+        .map(|s| s.run.map(|r| (r.0, r.1.seconds())))
+        .collect::<Vec<_>>();
+    assert_eq!(on, [Some((1, 10.0)), Some((2, 20.0)), None]);
+    let page = crate::debrief::report::page_of(&record);
+    for taken in [
+        "(on run 1, 00:10, by the marked catheter)",
+        "(on run 2, 00:20, ",
+        "(on a slab of the CT, projected)",
+    ] {
+        assert!(page.contains(taken), "{taken}: {}", &page[page.find("Measurements").unwrap_or(0)..][..900]);
+    }
+}
+
 /// The error over the readers' spread, the last word counting; a plan has no true value.
 #[test]
 fn measurements_are_set_against_the_anatomy() {
@@ -105,15 +139,16 @@ fn measurements_are_set_against_the_anatomy() {
     let sheet = SizingSheet::measure(&case.tree, 0, case.case.patient.map_rest_mmhg).unwrap();
     let mut log = Script::new(&text, "ok_minimal", "0.0.1");
     let mut say = |at_s, what, mm| {
-        let order = Order::Measure { what, mm, plane: Plane::Orthogonal };
+        let order = Order::Measure { what, mm, plane: Plane::Orthogonal, run: None };
         log.event(at_s, None, EventKind::Ordered { order, by: Giver::Trainee }, &[]);
     };
     say(10.0, Measured::ProximalDiameter, 60.0);
     say(20.0, Measured::ProximalDiameter, sheet.proximal.diameter_mm() + 3.0);
     say(30.0, Measured::TreatedLength, 150.0);
     let judgement = Judgement::of_record(&log.record());
-    assert_eq!(judgement.sizing.len(), 1);
-    let s = &judgement.sizing[0];
+    let [s, plan] = &judgement.sizing[..] else { panic!("{:?}", judgement.sizing) };
     assert_eq!(s.what, Measured::ProximalDiameter);
-    assert!((s.z - 3.0 / 1.5).abs() < 1e-9, "{}", s.z);
+    let z = s.against.unwrap().z;
+    assert!((z - 3.0 / 1.5).abs() < 1e-9, "{z}");
+    assert_eq!((plan.what, plan.against), (Measured::TreatedLength, None));
 }

@@ -5,6 +5,6 @@ pub mod checkers;
 mod command;
 pub mod fixture;
 mod plays;
-mod report;
+pub mod report;
 mod tables;
 mod what_if;

@@ -157,7 +157,9 @@ fn a_length_on_a_run_reaches_the_log() {
     press(&mut h, "Commit");
     let session = h.state().seat().unwrap().keeper().session();
     let measured = session.events().iter().find_map(|e| match &e.kind {
-        EventKind::Ordered { order: Order::Measure { what, mm, plane }, .. } => Some((*what, *mm, *plane)),
+        EventKind::Ordered { order: Order::Measure { what, mm, plane, .. }, .. } => {
+            Some((*what, *mm, *plane))
+        }
         _ => None,
     });
     assert_eq!(measured, Some((Measured::TreatedLength, 31.3, Plane::Run)));
@@ -201,6 +203,55 @@ fn a_run_is_stepped_shifted_and_looked_at_unsubtracted() {
         press(&mut h, view);
     }
     assert_eq!(shown(&mut h), full);
+}
+
+/// Mean step from pixel to pixel: edges that do not lie on each other add to it.
+fn edges(picture: &Grey) -> f64 {
+    let (w, p) = (picture.width, &picture.pixels);
+    let steps = (w..p.len() - 1).map(|i| p[i].abs_diff(p[i + 1]) as f64 + p[i].abs_diff(p[i - w]) as f64);
+    steps.sum::<f64>() / p.len() as f64
+}
+
+/// The table drifts in a run, and bones show beside themselves. Shifted by what the table went (similar triangles), the mask lies
+/// on them again; shifted the other way it lies worse, though it is smoothed by as much; shifted back, every bit is as before.
+#[test]
+fn a_mask_is_shifted_by_keyboard_onto_what_moved() {
+    let mut h = theatre("mask", Mode::Free, ran());
+    let last = h.query_all_by_label_contains("frame ");
+    let slider = |n: &egui_kittest::Node<'_>| n.accesskit_node().role() == egui::accesskit::Role::Slider;
+    last.filter(slider).for_each(|n| n.focus());
+    h.run_steps(2);
+    for _ in 0..12 {
+        h.key_press(egui::Key::ArrowRight);
+        h.run_steps(2);
+    }
+    let plain = shown(&mut h);
+    let session = h.state().seat().unwrap().keeper().session();
+    let run = session.angiogram(&session.pose(), 64).unwrap();
+    let t_s = run.frames.last().unwrap().t_s;
+    let mm = run.spec.table_mm_s * t_s;
+    assert!((mm.norm() - 1.5).abs() < 0.2, "{mm:?}");
+    let across = plain.width;
+    let (right, down) = session.pose().view(across).shift_px(mm);
+    let mut shift = |right: f64, down: f64| {
+        for (name, px) in
+            [("Shift the mask to the right, pixels", right), ("Shift the mask down, pixels", down)]
+        {
+            h.get_by_label(name).focus();
+            h.run_steps(2);
+            h.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+            h.event(egui::Event::Text(format!("{px:.2}")));
+            h.run_steps(2);
+            h.key_press(egui::Key::Enter);
+            h.run_steps(3);
+        }
+        shown(&mut h)
+    };
+    let with = edges(&shift(right, down));
+    let against = edges(&shift(-right, -down));
+    let back = shift(0.0, 0.0);
+    assert!(with < 0.97 * against && with < edges(&plain), "{with} {against} {}", edges(&plain));
+    assert!(back == plain, "shifted there and back");
 }
 
 /// The teaching view is one key and one control away, and an examination has neither.

@@ -266,6 +266,55 @@ fn what_an_educator_does_is_in_the_log_in_their_name() {
     std::fs::remove_dir_all(&home).unwrap();
 }
 
+/// A length on a slab's brightest values goes onto the sheet too, as the projection that it is. 30 mm laid out on the trunk's
+/// 400 mm in 320 pixels, and one end 5 pixels of 1.25 mm farther.
+#[test]
+fn what_callipers_measure_on_a_slab_reaches_the_log_as_a_projection() {
+    let home = home("slab");
+    let mut desk = case(Mode::Free, &home);
+    let seat = desk.seat_mut().unwrap();
+    seat.give(vec![Order::ReadCt { extent: CtExtent::Chest }]);
+    seat.step(620);
+    desk.turn_to(Screen::Reading);
+    let mut h = shown(desk, USUAL);
+    press(&mut h, "MIP");
+    drawn(&mut h);
+    press(&mut h, "Callipers");
+    h.get_by_label("Calliper end 2").focus();
+    h.step();
+    h.key_press_modifiers(egui::Modifiers::SHIFT, egui::Key::ArrowRight);
+    h.run_steps(2);
+    assert!(h.query_by_label("36.2 mm, projected").or(h.query_by_label("36.3 mm, projected")).is_some());
+    press(&mut h, "To the sheet");
+    let ready = |n: &egui_kittest::Node<'_>| !n.accesskit_node().is_disabled();
+    let commits: Vec<_> = h.query_all_by_label("Commit").filter(ready).collect();
+    commits[0].click_accesskit();
+    drop(commits);
+    h.run_steps(3);
+    let session = h.state().seat().unwrap().keeper().session();
+    let measured = session.events().iter().find_map(|e| match &e.kind {
+        EventKind::Ordered { order: Order::Measure { what, mm, plane, .. }, .. } => {
+            Some((*what, *mm, *plane))
+        }
+        _ => None,
+    });
+    let (what, mm, plane) = measured.expect("a measurement in the log");
+    assert_eq!((what, plane), (Measured::TreatedLength, Plane::Projection));
+    assert!((mm - 36.25).abs() < 0.11, "{mm}");
+    std::fs::remove_dir_all(&home).unwrap();
+}
+
+/// A section is cut beside the window's work.
+fn drawn(h: &mut Harness<'_, Desk>) {
+    for _ in 0..2400 {
+        if !h.state().drawing() {
+            return;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(25));
+        h.step();
+    }
+}
+
 /// From the section to the log: callipers by keyboard, onto the sheet in the plane they were laid in, and committed.
 #[test]
 fn what_callipers_measure_reaches_the_log_in_its_plane() {
@@ -276,14 +325,7 @@ fn what_callipers_measure_reaches_the_log_in_its_plane() {
     seat.step(620);
     desk.turn_to(Screen::Reading);
     let mut h = shown(desk, USUAL);
-    // A section is cut beside the window's work.
-    for _ in 0..2400 {
-        if !h.state().drawing() {
-            break;
-        }
-        std::thread::sleep(std::time::Duration::from_millis(25));
-        h.step();
-    }
+    drawn(&mut h);
     press(&mut h, "Callipers");
     h.get_by_label("Calliper end 2").focus();
     h.step();
@@ -296,7 +338,9 @@ fn what_callipers_measure_reaches_the_log_in_its_plane() {
     h.run_steps(3);
     let session = h.state().seat().unwrap().keeper().session();
     let measured = session.events().iter().find_map(|e| match &e.kind {
-        EventKind::Ordered { order: Order::Measure { what, mm, plane }, .. } => Some((*what, *mm, *plane)),
+        EventKind::Ordered { order: Order::Measure { what, mm, plane, .. }, .. } => {
+            Some((*what, *mm, *plane))
+        }
         _ => None,
     });
     // 30 mm laid out on the whole chest's 400 mm in 320 pixels, and one end 5 pixels of 1.25 mm farther.

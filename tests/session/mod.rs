@@ -4,6 +4,7 @@ mod consequences;
 mod full;
 mod in_place;
 mod kill;
+mod legs;
 mod picture;
 mod replays;
 

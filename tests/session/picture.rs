@@ -121,7 +121,7 @@ fn what_cannot_be_is_refused_with_the_remedy() {
         (Order::Field { edge_mm: f64::NAN }, "15 to 48 cm"),
         (shutters(90.0, 0.0), "45 %"),
         (Order::FrameRate { screening_per_s: 15.0, runs_per_s: 100.0 }, "0.5 to 7.5"),
-        (Order::Measure { what: Measured::TreatedLength, mm: 120.0, plane: Plane::Run }, "no run"),
+        (Order::Measure { what: Measured::TreatedLength, mm: 120.0, plane: Plane::Run, run: None }, "no run"),
     ] {
         let why = s.order(Giver::Trainee, order.clone()).expect_err("refused");
         assert!(why.contains(remedy), "{order:?}: {why}");
@@ -139,7 +139,7 @@ fn orders_of_the_picture_are_kept_and_replayed() {
         Order::Field { edge_mm: 220.0 },
         shutters(15.0, 5.0),
         Order::FrameRate { screening_per_s: 7.5, runs_per_s: 6.0 },
-        Order::Measure { what: Measured::ProximalDiameter, mm: 31.0, plane: Plane::Run },
+        Order::Measure { what: Measured::ProximalDiameter, mm: 31.0, plane: Plane::Run, run: None },
     ];
     let again: Vec<Order> =
         orders.iter().map(|o| serde_json::from_str(&serde_json::to_string(o).unwrap()).unwrap()).collect();

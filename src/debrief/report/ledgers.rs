@@ -62,10 +62,14 @@ fn sizing(list: &[Sizing]) -> Markup {
                 caption { "Measurements" }
                 thead { tr { th scope="col" { "what" } th scope="col" { "measured" } th scope="col" { "the anatomy" } th scope="col" { "z-score" } @if panel { th scope="col" { "other readers" } } th scope="col" { "when" } } }
                 tbody { @for s in list { tr {
-                    th scope="row" { (capital(&s.what.id().replace('_', " "))) @if s.plane == Plane::Axial { " " span.seen { "(on the slice as cut)" } } }
+                    th scope="row" { (capital(&s.what.id().replace('_', " "))) " " span.seen { "(" (taken(s)) ")" } }
                     td { (format!("{:.1} mm", s.said_mm)) }
-                    td { (format!("{:.1} mm", s.true_mm)) }
-                    td { (format!("{:+.1}", s.z)) " " span.seen { (near(s.z)) } }
+                    @if let Some(a) = s.against {
+                        td { (format!("{:.1} mm", a.true_mm)) }
+                        td { (format!("{:+.1}", a.z)) " " span.seen { (near(a.z)) } }
+                    } @else {
+                        td colspan="2" { span.seen { "a plan: it has no true value" } }
+                    }
                     @if panel { td { @if let Some(r) = &s.readers { (format!("{:.1} \u{b1} {:.1} mm", r.mean_mm, r.sd_mm)) " " span.seen { "(" (r.count) ")" } " " (format!("{:+.1}", r.z)) " " span.seen { (near(r.z)) } } } }
                     td { span.time { (s.at) } }
                 } } }
@@ -73,6 +77,17 @@ fn sizing(list: &[Sizing]) -> Markup {
             p.seen { "The z-score is the error over what two good readers differ by: 1.5 mm for the aorta's width, 4 mm for a length, 0.7 mm for an access artery (assumed). Within 2 is a reader's normal error."
                 @if panel { " Other readers: mean and standard deviation of those whom the case's author asked, how many they were, and the z-score against them." } }
         }
+    }
+}
+
+/// On what it was measured.
+fn taken(s: &Sizing) -> String {
+    match (s.plane, s.run) {
+        (Plane::Orthogonal, _) => "on the CT, at right angles to the centreline".into(),
+        (Plane::Axial, _) => "on the CT's slice as cut".into(),
+        (Plane::Projection, _) => "on a slab of the CT, projected".into(),
+        (Plane::Run, Some((number, at))) => format!("on run {number}, {at}, by the marked catheter"),
+        (Plane::Run, None) => "on a run, by the marked catheter".into(),
     }
 }
 

@@ -77,8 +77,8 @@ impl Ruler {
         self.span.ui(ui, look, film, look.words.calliper_end, look.ink.accent, &span);
     }
 
-    /// Under the picture: how far apart the bands are, what the callipers read, and what it is.
-    pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, view: &View) -> Vec<Order> {
+    /// Under the picture of run `run`: how far apart the bands are, what the callipers read, and what it is.
+    pub fn ui(&mut self, ui: &mut egui::Ui, look: &Look, view: &View, run: Option<u32>) -> Vec<Order> {
         let w = look.words;
         let mut orders = Vec::new();
         ui.horizontal_wrapped(|ui| {
@@ -105,7 +105,7 @@ impl Ruler {
             let commit = ui.add_enabled(blocked.is_none() && self.banded, egui::Button::new(w.commit_value));
             if commit.on_disabled_hover_text(blocked.unwrap_or(w.no_bands)).clicked() {
                 let mm = (10.0 * mm).round() / 10.0;
-                orders.push(Order::Measure { what: self.what, mm, plane: Plane::Run });
+                orders.push(Order::Measure { what: self.what, mm, plane: Plane::Run, run });
             }
         });
         orders

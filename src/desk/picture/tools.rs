@@ -125,10 +125,10 @@ impl PicturePanel {
             Showing::Live => {
                 ui.horizontal_wrapped(|ui| self.laid_over(ui, look));
             }
-            Showing::Run(_) => {
+            Showing::Run(number) => {
                 ui.horizontal_wrapped(|ui| self.of_run(ui, look));
                 if self.ruler.laid() {
-                    orders = self.ruler.ui(ui, look, view);
+                    orders = self.ruler.ui(ui, look, view, Some(number));
                 }
             }
             Showing::Nothing | Showing::Inside => {}

@@ -6,7 +6,7 @@
 use super::World;
 use super::seal::Piece;
 use super::stents::Stented;
-use crate::anatomy::{Lumen, Tree, VesselName};
+use crate::anatomy::{Lumen, Rail, Site, Tree, VesselName};
 use crate::imaging::{Lining, Material, Shape, Substance};
 use crate::kit::GraftKind;
 use crate::math::interp::smooth_step;
@@ -21,7 +21,7 @@ const STRUT_MM: f64 = 0.22;
 const MARK_MM: (f64, f64) = (2.0, 0.4);
 /// Over how much of its way a leg parts from the trunk, and comes back to its artery's middle beyond the bifurcation, mm.
 const PARTS_MM: f64 = 14.0;
-const RETURNS_MM: f64 = 30.0;
+const RETURNS_MM: f64 = 18.0;
 /// Least radius of a stream beside a leg's middle, as a part of the leg's: alone, and where two legs touch.
 const ALONE: f64 = 0.6;
 const TWO: f64 = 0.15;
@@ -44,7 +44,10 @@ impl World {
         let legs = Legs::of(tree, pieces);
         let mut out = Vec::new();
         for Piece { placed, .. } in pieces {
-            let lie = Lie { tree, placed, legs: legs.as_ref().filter(|l| l.hold(placed)) };
+            let legs = legs.as_ref().filter(|l| l.hold(placed));
+            let site = if leads_right(placed) { Site::RightFemoral } else { Site::LeftFemoral };
+            let rail = Rail::for_access(tree, site).filter(|_| placed.at.route.len() > 1);
+            let lie = Lie { tree, placed, legs, rail };
             lie.rings(&mut out);
             lie.bare(&mut out);
             lie.marks(&mut out);
@@ -180,10 +183,10 @@ impl Legs {
     /// One stream inside all of them: the trunk, then both legs side by side.
     fn lining(&self, tree: &Tree, pieces: &[&Piece]) -> Lining {
         let curve = &tree.aorta().curve;
-        let edge =
-            |end: usize| pieces.iter().map(move |p| p.placed.ends[end].edge_s_mm.min(curve.length_mm()));
+        let edge = |end: usize| pieces.iter().map(move |p| p.placed.ends[end].edge_s_mm);
         let from_mm = edge(0).fold(f64::INFINITY, f64::min);
-        let length = (edge(1).fold(0.0, f64::max) - from_mm).max(1.0);
+        let open_mm = pieces.iter().map(|p| opens_mm(tree, &p.placed)).fold(self.end_mm, f64::min);
+        let length = (edge(1).fold(0.0, f64::max).min(open_mm) - from_mm).max(1.0);
         let fabric = Lumen::sample(length, 2.0, CELLS_ROUND, |s, theta| {
             let at = from_mm + s;
             let wall = tree.aorta().lumen.radius(at, theta);
@@ -264,23 +267,22 @@ fn fabric_mm(tree: &Tree, placed: &Placed, s_mm: f64, theta_rad: f64) -> f64 {
 
 /// The fabric's inner face about the aorta's centreline.
 fn lining(tree: &Tree, placed: &Placed) -> Lining {
-    let (up, down) = in_aorta(tree, placed);
+    let open_mm = opens_mm(tree, placed);
+    let [up, down] = [placed.ends[0].edge_s_mm, placed.ends[1].edge_s_mm].map(|s| s.min(open_mm));
     let length = (down - up).max(1.0);
     let fabric = Lumen::sample(length, 2.0, CELLS_ROUND, |s, theta| fabric_mm(tree, placed, up + s, theta));
     Lining { vessel: 0, from_mm: up, to_mm: up + length, fabric }
 }
 
-/// The part of a graft that lines the aorta, mm from the valve. A leg that goes on into an iliac artery fills that, and the
-/// aorta's stream opens to it.
-fn in_aorta(tree: &Tree, placed: &Placed) -> (f64, f64) {
+/// Where a graft's lining of the aorta ends at the latest, mm from the valve. A leg that goes on into an iliac artery fills
+/// that, and the aorta's stream opens to it.
+fn opens_mm(tree: &Tree, placed: &Placed) -> f64 {
     /// How far above an artery that it leads into a lining ends: its root then opens to the stream, not to what lies behind
     /// fabric, mm.
     const OPEN_MM: f64 = 2.5;
-    let [up, down] = [placed.ends[0].edge_s_mm, placed.ends[1].edge_s_mm];
     let roots = placed.at.route.iter().skip(1).take(1).filter_map(|v| tree.aortic_s_mm(*v));
-    let entered = roots.filter(|s| *s < down).map(|s| s - OPEN_MM);
-    let end = entered.fold(tree.aorta().curve.length_mm(), f64::min);
-    (up.min(end), down.min(end))
+    let entered = roots.filter(|s| *s < placed.ends[1].edge_s_mm).map(|s| s - OPEN_MM);
+    entered.fold(tree.aorta().curve.length_mm(), f64::min)
 }
 
 /// One graft where the picture finds it.
@@ -288,22 +290,33 @@ struct Lie<'a> {
     tree: &'a Tree,
     placed: &'a Placed,
     legs: Option<&'a Legs>,
+    /// The way into the iliac artery that it leads to.
+    rail: Option<Rail>,
 }
 
 impl Lie<'_> {
-    /// The place of a cell, set aside where it is of a leg.
+    /// The place of a cell: set aside where it is of a leg, and in the artery that the leg leads into, of which the model of
+    /// seal knows a way that turns more gently.
     fn cell(&self, row: usize, column: usize) -> Vec3 {
         let at = self.placed.cell(row, column).at;
-        let Some(legs) = self.legs else { return at };
         let s_mm = row_mm(self.placed, row);
-        if legs.parted(s_mm) <= 0.0 {
+        let end_mm = self.tree.aorta().curve.length_mm();
+        let beyond = smooth_step(end_mm, end_mm + RETURNS_MM, s_mm);
+        let parted = self.legs.map_or(0.0, |l| l.parted(s_mm));
+        if beyond <= 0.0 && parted <= 0.0 {
             return at;
         }
         let (middle, r) = round(self.placed, row);
-        let body = !matches!(self.placed.graft.kind, GraftKind::Limb);
-        let radius = if body { legs.long_mm(s_mm, r) } else { r };
-        let aside = legs.aside(self.tree, s_mm, leads_right(self.placed), radius);
-        middle + (at - middle) * (radius / r.max(0.1)) + aside
+        let (mut centre, mut radius) = (middle, r);
+        if let Some(legs) = self.legs {
+            let body = !matches!(self.placed.graft.kind, GraftKind::Limb);
+            radius = if body { legs.long_mm(s_mm, r) } else { r };
+            centre += legs.aside(self.tree, s_mm, leads_right(self.placed), radius);
+        }
+        if let Some(rail) = &self.rail {
+            centre += (rail.frame(self.tree, s_mm).at - middle) * beyond;
+        }
+        centre + (at - middle) * (radius / r.max(0.1))
     }
 
     /// One zigzag for each ring that carries fabric.

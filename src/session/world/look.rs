@@ -1,8 +1,10 @@
 //! Pictures of now: one frame of fluoroscopy, or a run through the vessels, leaks and flows as they stand.
 
 use super::World;
+use super::picture::FREE_TABLE_MM;
 use crate::imaging::{Beam, Grey, Injection, Pose, Run, RunSpec, Scene, Screening, acquire, screen};
-use crate::math::Streams;
+use crate::math::{Streams, Vec3, ops};
+use std::f64::consts::TAU;
 
 /// Of a longer run so much is drawn, s.
 const LONGEST_S: f64 = 20.0;
@@ -50,8 +52,14 @@ impl World {
         let stage = self.stage();
         let scene = stage.scene(Some(self.body()));
         let usual_spec = RunSpec::new(*pose, last.map_or(usual, |r| r.injection), "look");
+        // Towards anywhere, as a hand upon it or a patient who moves takes it.
+        let drift = last.filter(|r| r.free_table).map_or(Vec3::ZERO, |r| {
+            let (sin, cos) = ops::sin_cos(Streams::new(self.now.0).named("look/table").range(0.0, TAU));
+            Vec3::new(cos, 0.0, sin) * (FREE_TABLE_MM / r.seconds.clamp(1.0, LONGEST_S))
+        });
         let spec = RunSpec {
             pixels,
+            table_mm_s: drift,
             fps: self.picture.dose.rates.runs_per_s,
             duration_s: last.map_or(usual_spec.duration_s, |r| r.seconds.clamp(1.0, LONGEST_S)),
             breath_held: last.is_none_or(|r| r.breath_hold),

@@ -37,10 +37,14 @@ impl World {
                 }
                 self.calls.iter().any(|c| c.1 == *who).then(|| format!("the {who} has been called already"))
             }
-            Order::Measure { mm, plane, .. } => {
+            Order::Measure { mm, plane, run, .. } => {
                 if *plane == Plane::Run {
-                    if self.picture.runs.is_empty() {
+                    let taken = self.picture.runs.len() as u32;
+                    if taken == 0 {
                         return Some("no run has been taken yet".into());
+                    }
+                    if let Some(run) = run.filter(|r| !(1..=taken).contains(r)) {
+                        return Some(format!("there is no run {run}; the newest is run {taken}"));
                     }
                 } else if self.ct.is_none() {
                     return Some("no CT has been read yet".into());
@@ -264,7 +268,7 @@ impl World {
                 self.ct = self.ct.max(Some(*extent));
                 self.tell_ct(*extent);
             }
-            Order::Measure { what, mm, plane } => {
+            Order::Measure { what, mm, plane, .. } => {
                 self.measured.insert(*what, (*mm, *plane));
                 to = what.id().into();
             }

@@ -47,6 +47,8 @@ pub struct Taken {
     pub breath_hold: bool,
     /// How long frames were taken, s.
     pub seconds: f64,
+    /// Was the table free to drift?
+    pub free_table: bool,
 }
 
 impl Picture {
@@ -118,6 +120,9 @@ impl Picture {
 
 /// How far the table goes from where it was at first, mm: to either side, to head or feet (assumed).
 const PAN_MM: [f64; 2] = [250.0, 600.0];
+
+/// How far a table that is not locked drifts in a run, mm (assumed).
+pub(super) const FREE_TABLE_MM: f64 = 1.5;
 
 /// Pixels that marks are projected on; only their ratio counts.
 const MARK_PIXELS: usize = 1000;
@@ -256,7 +261,7 @@ impl World {
         let lesion = self.seal.lesion_mm();
         // Free breathing moves the arch by about 4 mm against the mask, a free table by a little more (assumed).
         let breathing = if breath_hold || self.breath_held { 0.3 } else { 4.0 };
-        let motion_mm = breathing + if self.picture.table_locked { 0.0 } else { 1.5 };
+        let motion_mm = breathing + if self.picture.table_locked { 0.0 } else { FREE_TABLE_MM };
         let facts = RunFacts {
             number,
             from_mm: tip_mm,
@@ -269,7 +274,8 @@ impl World {
         for mark in self.picture.marks.keys() {
             self.picture.drawn_from.entry(*mark).or_insert(self.picture.pose);
         }
-        self.picture.runs.push(Taken { injection, breath_hold, seconds });
+        let free_table = !self.picture.table_locked;
+        self.picture.runs.push(Taken { injection, breath_hold, seconds, free_table });
         self.report_with(
             EventKind::Ran(facts),
             vec![("map".into(), self.patient.vitals().right_radial.mean_mmhg)],

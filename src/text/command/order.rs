@@ -42,12 +42,20 @@ pub(super) fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Ord
             let plane = match () {
                 () if words.contains(&"axial") => Plane::Axial,
                 () if words.contains(&"run") => Plane::Run,
+                () if words.contains(&"projection") => Plane::Projection,
                 () => Plane::Orthogonal,
             };
-            let words: Vec<&str> =
-                words.iter().copied().filter(|w| !["axial", "orthogonal", "on", "run"].contains(w)).collect();
+            // "on run 2" names the run; the measure's own number comes last.
+            let named_run = words.windows(2).find(|w| w[0] == "run").and_then(|w| w[1].parse().ok());
+            let run = named_run.filter(|_| words.iter().filter(|w| w.parse::<f64>().is_ok()).count() > 1);
+            let after_run = |i: usize| run.is_some() && i > 0 && words[i - 1] == "run";
+            let told = ["axial", "orthogonal", "projection", "on", "run"];
+            let words: Vec<&str> = (0..words.len())
+                .filter(|i| !told.contains(&words[*i]) && !after_run(*i))
+                .map(|i| words[i])
+                .collect();
             let (name, mm) = name_then_number(&words, "measure proximal diameter 31")?;
-            Order::Measure { what: named("measurement", &name)?, mm, plane }
+            Order::Measure { what: named("measurement", &name)?, mm, plane, run }
         }
         "puncture" | "access" => {
             let (site, rest) =

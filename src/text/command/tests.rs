@@ -111,7 +111,7 @@ fn plain_words_make_every_order() {
         ("aim lao 55 cau 5", Order::Aim { primary_deg: 55.0, secondary_deg: -5.0 }),
         (
             "measure proximal diameter 31 axial",
-            Order::Measure { what: Measured::ProximalDiameter, mm: 31.0, plane: Plane::Axial },
+            Order::Measure { what: Measured::ProximalDiameter, mm: 31.0, plane: Plane::Axial, run: None },
         ),
         ("pan head 40 right 20", Order::Pan { left_mm: -20.0, head_mm: 40.0 }),
         ("field 22 cm", Order::Field { edge_mm: 220.0 }),
@@ -127,7 +127,15 @@ fn plain_words_make_every_order() {
         ("rate screening 7.5 runs 3", Order::FrameRate { screening_per_s: 7.5, runs_per_s: 3.0 }),
         (
             "measure treated length 118 on run",
-            Order::Measure { what: Measured::TreatedLength, mm: 118.0, plane: Plane::Run },
+            Order::Measure { what: Measured::TreatedLength, mm: 118.0, plane: Plane::Run, run: None },
+        ),
+        (
+            "measure treated length 118 on run 2",
+            Order::Measure { what: Measured::TreatedLength, mm: 118.0, plane: Plane::Run, run: Some(2) },
+        ),
+        (
+            "measure distal diameter 27 on projection",
+            Order::Measure { what: Measured::DistalDiameter, mm: 27.0, plane: Plane::Projection, run: None },
         ),
         ("mark left subclavian at 128", Order::Mark { name: Mark::LeftSubclavian, at_mm: 128.0 }),
         ("unsheathe 30", Order::Unsheathe { site: right, by_mm: Some(30.0) }),

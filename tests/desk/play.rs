@@ -34,25 +34,19 @@ fn said_by(who: &str) -> &str {
     if who == "narrator" { "What happens" } else { who }
 }
 
-/// The play, straight into a session; every order is handed on with its time. Ends a minute after the hand-over: how long
-/// the ward's hours are is not on the panels' ready orders.
+/// The play, straight into a session, to its ending on the ward; every order is handed on with its time.
 fn straight(case: Arc<Loaded>, given: &Sender<(Tick, Order)>) -> Session {
     let mut player = Player::named(&case, "model").unwrap();
     let mut session = Session::new(Arc::clone(&case), SEED, Mode::Free);
-    let mut until = None;
-    while until.is_none_or(|end| session.now() < end) {
-        assert!(!player.finished() && session.ended().is_none(), "the play comes to the hand-over");
+    while session.ended().is_none() {
+        assert!(session.now().seconds() < 10.0 * 86_400.0, "the play comes to its ending");
         for order in player.poll(&session) {
             let order = as_asked(&case, order);
-            if matches!(&order, Order::Answer { ask, .. } if ask == "handover") {
-                until = Some(session.now().after(60 * Tick::PER_SECOND));
-            }
             given.send((session.now(), order.clone())).unwrap();
             session.order(Giver::Trainee, order).unwrap();
         }
         session.advance(1);
     }
-    given.send((session.now(), Order::Finish)).unwrap();
     session
 }
 
@@ -142,6 +136,15 @@ impl Hands<'_> {
         self.settle();
         self.desk.key_press(egui::Key::Enter);
         self.settle();
+        if let (Order::Recover { hours }, None) = (order, &ready) {
+            self.desk.get_by_label("how long").focus();
+            self.settle();
+            self.desk.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+            self.desk.event(egui::Event::Text(hours.to_string()));
+            self.settle();
+            self.desk.key_press(egui::Key::Enter);
+            self.settle();
+        }
         self.press(ready.as_deref().unwrap_or("Order it"));
         self.desk.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::K);
         self.settle();
@@ -151,6 +154,25 @@ impl Hands<'_> {
     }
 }
 
+impl Hands<'_> {
+    /// Lets the patient's time pass to `at`; on the ward it passes in long steps. False when the case has ended before.
+    fn wait(&mut self, at: Tick) -> bool {
+        let seat = self.desk.state_mut().seat_mut().unwrap();
+        if !seat.on_ward() {
+            seat.step(at.0 - seat.view().now.0);
+        }
+        while seat.keeper().session().now() < at && seat.view().ended.is_none() {
+            seat.step(1);
+        }
+        if seat.on_ward() {
+            self.desk.state_mut().turn_to(Screen::Recovery);
+        }
+        self.settle();
+        self.desk.state().seat().unwrap().view().ended.is_none()
+    }
+}
+
+/// From the call to the third day, and then the debrief.
 #[test]
 fn the_model_play_through_the_panels_makes_the_same_record() {
     let case = library::case(CASE).unwrap();
@@ -174,16 +196,12 @@ fn the_model_play_through_the_panels_makes_the_same_record() {
     hands.settle();
     let mut orders = 0;
     for (at, order) in given {
-        let seat = hands.desk.state_mut().seat_mut().unwrap();
-        seat.step(at.0 - seat.view().now.0);
-        if order == Order::Finish {
-            break;
-        }
-        hands.settle();
+        assert!(hands.wait(at), "the case has ended before {order:?}");
         hands.give(&order);
         orders += 1;
     }
     let direct = direct.join().unwrap();
+    assert!(!hands.wait(direct.now()), "it ends when the other ends");
     let seat = hands.desk.state().seat().unwrap();
     assert!(orders >= 35, "{orders} orders");
     let panels = seat.keeper().session();
@@ -191,5 +209,10 @@ fn the_model_play_through_the_panels_makes_the_same_record() {
         assert_eq!(a, b, "the first event that differs: panels left, straight right");
     }
     assert_eq!(Golden::of(panels), Golden::of(&direct));
+    assert_eq!(panels.ended().map(|e| &e.id), direct.ended().map(|e| &e.id));
+    hands.desk.state_mut().turn_to(Screen::Debrief);
+    hands.settle();
+    let ending = direct.ended().unwrap().title.clone();
+    assert!(hands.desk.query_all_by_label_contains(&ending).next().is_some(), "the debrief tells: {ending}");
     std::fs::remove_dir_all(&home).unwrap();
 }

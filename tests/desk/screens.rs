@@ -192,6 +192,31 @@ fn where_no_log_can_be_made_it_is_said_and_the_case_can_still_be_opened() {
     std::fs::remove_dir_all(&home).unwrap();
 }
 
+/// The folder is there and takes no files: sysfs lets nobody make one, not even the superuser, whom permission bits do not stop
+/// (path_resolution(7)). The case can be opened all the same, and goes on.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_log_folder_that_takes_no_files_is_said_and_nothing_is_lost() {
+    let folder = std::path::PathBuf::from("/sys/kernel");
+    assert!(folder.is_dir(), "sysfs(5)");
+    let before = std::fs::read_dir(&folder).unwrap().count();
+    let mut h = shown(desk(Options { folder: Some(folder.clone()), ..Options::default() }), USUAL);
+    press(&mut h, "Take the call");
+    assert!(h.state().seat().is_none(), "nothing was opened");
+    assert!(h.query_by_label_contains("/sys/kernel").is_some(), "the folder is named");
+    assert!(h.query_by_label_contains("cannot be written").is_some(), "and what is wrong with it");
+    press(&mut h, "Go on without a log");
+    assert!(h.query_by_label_contains("This session keeps no log").is_some());
+    let seat = h.state_mut().seat_mut().unwrap();
+    seat.give(vec![Order::ReadCt { extent: CtExtent::Chest }]);
+    seat.step(620);
+    let told =
+        |e: &overwire::session::event::Event| matches!(&e.kind, EventKind::Said { who, .. } if who == "CT");
+    assert!(seat.keeper().session().events().iter().any(told), "orders are carried out");
+    assert!(seat.trouble().is_none());
+    assert_eq!(std::fs::read_dir(&folder).unwrap().count(), before);
+}
+
 #[test]
 fn guided_mode_gives_the_reasons_at_once_and_free_mode_does_not() {
     let home = home("guided");

@@ -40,3 +40,23 @@ fn a_full_disk_is_said_and_the_log_stays_sound() {
     assert!(replayed.status.success(), "{}", String::from_utf8_lossy(&replayed.stdout));
     std::fs::remove_dir_all(&home).unwrap();
 }
+
+/// The folder for the log is there and takes no files: sysfs lets nobody make one, not even the superuser, whom permission bits
+/// do not stop (path_resolution(7)). It is said before the patient's first second, with what to do.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_folder_that_takes_no_files_is_said_before_the_case_begins() {
+    let log = std::path::Path::new("/sys/kernel/overwire-log.jsonl");
+    assert!(log.parent().is_some_and(std::path::Path::is_dir), "sysfs(5)");
+    let program = env!("CARGO_BIN_EXE_overwire");
+    for words in
+        [&["play", "descending_rupture", "--text", "--log"][..], &["rehearse", "descending_rupture", "--log"]]
+    {
+        let out = Command::new(program).args(words).arg(log).stdin(Stdio::null()).output().unwrap();
+        let errors = String::from_utf8_lossy(&out.stderr);
+        assert_eq!(out.status.code(), Some(2), "{words:?}: {errors}");
+        assert!(errors.contains("/sys/kernel/overwire-log.jsonl cannot be written"), "{words:?}: {errors}");
+        assert!(errors.contains("--log FILE") && !errors.contains("panicked"), "{words:?}: {errors}");
+        assert!(!log.exists());
+    }
+}

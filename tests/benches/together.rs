@@ -37,7 +37,7 @@ fn main() {
         let session_s = stepping.join().unwrap();
         let percent = |s: f64| 100.0 * s / RUN_S;
         println!(
-            "round {round}: the session needs {:.1} % of real time, the run {:.1} % (pose and mask {:.0} ms at its start), flows told {changes} times",
+            "round {round}: the session needs {:.2} % of real time, the run {:.1} % (pose and mask {:.0} ms at its start), flows told {changes} times",
             percent(session_s),
             percent(frames_s),
             pose_s * 1e3

@@ -229,7 +229,7 @@ fn from_within(off: f64, angle_rad: f64, radius: f64) -> f64 {
 
 /// Does a piece lead into the right iliac artery?
 fn leads_right(placed: &Placed) -> bool {
-    placed.at.route.iter().any(|v| *v == VesselName::RightCommonIliac)
+    placed.at.route.contains(&VesselName::RightCommonIliac)
 }
 
 /// The row whose middle lies nearest to a place.

@@ -135,6 +135,9 @@ pub(super) struct Hole {
     pub slot: usize,
     /// Mean flow over the last second, ml/s.
     pub flow_ml_s: f64,
+    /// The steady pressure that would drive the flow that was last seen, and the space's own pressure then, mmHg. Where the space
+    /// presses back harder than the mean, only the peaks of the pulse get through.
+    head_mmhg: (f64, f64),
 }
 
 #[derive(Clone, Debug)]
@@ -200,9 +203,10 @@ impl Holes {
         }
     }
 
-    /// Ends the running second; a leap has no looks and leaves the means as they were.
-    fn close_watch(&mut self) {
+    /// Ends the running second: whether anything was looked at. A leap has no looks and leaves the means as they were.
+    fn close_watch(&mut self) -> bool {
         let Watch { sums, seen, looks } = &mut self.watch;
+        let looked = looks.iter().any(|n| *n > 0.0);
         for slot in 0..SLOTS {
             let (sum, n) = (sums[slot], looks[slot]);
             if n == 0.0 {
@@ -211,6 +215,7 @@ impl Holes {
             seen[slot] = FeedFlow { net_ml_s: sum.net_ml_s / n, in_ml_s: sum.in_ml_s / n };
             (sums[slot], looks[slot]) = Default::default();
         }
+        looked
     }
 
     /// Opens or changes a bleed. False when there is no room for another.
@@ -251,6 +256,7 @@ impl Holes {
                     clot: Clot::default(),
                     slot,
                     flow_ml_s: 0.0,
+                    head_mmhg: (0.0, 0.0),
                 };
                 self.holes.push(hole);
                 self.holes.len() - 1
@@ -342,12 +348,17 @@ impl Holes {
         lysis: f64,
         dt_s: f64,
     ) {
-        self.close_watch();
+        let looked = self.close_watch();
         for h in &mut self.holes {
-            let d = (p[h.ends.0] - p[h.ends.1]).max(0.0);
-            h.flow_ml_s = through(d, HOLE_R, orifice_k(h.open_mm2().max(1e-9)));
+            let against = p[h.ends.1];
+            let d = (p[h.ends.0] - against).max(0.0);
+            if looked {
+                h.see(self.watch.seen[h.slot].net_ml_s, d, against);
+            }
+            h.run_on(against);
             if h.clots {
-                h.clot.age(h.area_mm2, d, h.flow_ml_s, clotting, lysis, dt_s);
+                let power = h.flow_ml_s * (h.head_mmhg.0 + h.head_mmhg.1 - against).max(0.0);
+                h.clot.age(h.area_mm2, d, power, clotting, lysis, dt_s);
                 h.open(net, lane);
             }
         }
@@ -413,9 +424,24 @@ impl Hole {
         self.area_mm2 * self.clot.open()
     }
 
+    /// A second was walked: takes the flow that was seen in it. A hole under clot is driven by the mean, `d_mmhg`.
+    fn see(&mut self, flow_ml_s: f64, d_mmhg: f64, against_mmhg: f64) {
+        let q = flow_ml_s.max(0.0);
+        let open = self.open_mm2();
+        let head = if open < SHUT_MM2 { d_mmhg } else { (HOLE_R + orifice_k(open) * q) * q };
+        self.head_mmhg = (head, against_mmhg);
+    }
+
+    /// The flow of now: as was last seen, less what the space has gained since.
+    fn run_on(&mut self, against_mmhg: f64) {
+        let head = (self.head_mmhg.0 + self.head_mmhg.1 - against_mmhg).max(0.0);
+        let open = self.open_mm2();
+        self.flow_ml_s = if open < SHUT_MM2 { 0.0 } else { through(head, HOLE_R, orifice_k(open)) };
+    }
+
     fn open<const W: usize>(&self, net: &mut Network<W>, lane: usize) {
         let area = self.open_mm2();
-        if area < 1e-6 {
+        if area < SHUT_MM2 {
             net.close_orifice(self.slot, lane);
         } else {
             net.set_orifice(self.slot, lane, self.ends, HOLE_R, orifice_k(area), false);
@@ -423,6 +449,8 @@ impl Hole {
     }
 }
 
+/// A hole with less open than this is shut, mm².
+const SHUT_MM2: f64 = 1e-6;
 /// Viscous part of a hole's resistance, mmHg s/ml: small beside its orifice term.
 const HOLE_R: f64 = 1e-4;
 

@@ -42,11 +42,11 @@ impl Clot {
         CLOT_HOLDS_MMHG * size * clotting.min(1.2) * (0.7 + 1.3 * self.depth)
     }
 
-    /// Some seconds on a hole of `area_mm2` with `d_mmhg` across it. `clotting` is 1 when normal; `lysis` of 1 melts a fresh
-    /// one within an hour.
-    pub fn age(&mut self, area_mm2: f64, d_mmhg: f64, flow_ml_s: f64, clotting: f64, lysis: f64, dt_s: f64) {
+    /// Some seconds on a hole of `area_mm2` with a mean of `d_mmhg` across it and a jet of this power, mmHg ml/s. `clotting` is 1
+    /// when normal; `lysis` of 1 melts a fresh one within an hour.
+    pub fn age(&mut self, area_mm2: f64, d_mmhg: f64, power: f64, clotting: f64, lysis: f64, dt_s: f64) {
         // A jet washes away what forms, by its power: a small or slow hole clots, a wide one under pressure does not.
-        let jet = d_mmhg * flow_ml_s / WASHES_MMHG_ML_S;
+        let jet = power / WASHES_MMHG_ML_S;
         let calm = 1.0 / (1.0 + jet * jet);
         let grows = clotting * calm / (CLOT_FORMS_S * (1.0 + area_mm2));
         // What has become deep and hard no longer melts.

@@ -13,6 +13,8 @@ use super::drugs::Effects;
 const FOLLOW_MS: u64 = 8_000;
 /// A patient who loses less than this is not bleeding as far as the theatre's leaps go, ml/s (assumed).
 const BLEEDS_ML_S: f64 = 0.2;
+/// Blood that a bleeding one may lose in the theatre before the pulse is looked at again, ml: half a mmHg of mean pressure (assumed).
+const LOSES_ML: f64 = 12.0;
 /// Means are taken this often within a burst, ms.
 const LOOK_MS: u64 = 100;
 
@@ -146,9 +148,10 @@ impl Circulation {
         self.body.hold.owed_ms += ms;
         while self.body.hold.owed_ms >= 1000 {
             self.body.hold.owed_ms -= 1000;
-            // Whoever bleeds is walked: held means would go on bleeding at a pressure that has fallen.
-            let still = self.body.holes.flow_ml_s() < BLEEDS_ML_S;
-            if self.body.death.is_some() || still && self.holds() {
+            // Held means go on bleeding at a pressure that has fallen: whoever bleeds is looked at often.
+            let b = &*self.body;
+            let still = b.holes.flow_ml_s() < BLEEDS_ML_S || b.hold.moved_ml < LOSES_ML;
+            if b.death.is_some() || still && self.holds() {
                 self.leap(1);
                 continue;
             }

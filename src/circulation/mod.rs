@@ -176,10 +176,12 @@ impl Circulation {
         self.touch();
         self.body.set_segmentals(&mut self.net, 0, open);
     }
-    /// Blocks part of the aortic lumen at `s_mm` (balloon, half-open graft); 0 frees it.
+    /// Blocks part of the aortic lumen at `s_mm` (balloon, half-open graft); 0 frees it. What changes the open part by less than a
+    /// hundredth of it changes nothing.
     pub fn set_occlusion(&mut self, s_mm: f64, fraction: f64) {
-        self.touch();
-        self.body.set_occlusion(&mut self.net, 0, s_mm, fraction);
+        if self.body.set_occlusion(&mut self.net, 0, s_mm, fraction) {
+            self.touch();
+        }
     }
     /// The aortic valve leaks through an orifice of this area, cm², from now on; a smaller one than it has changes nothing.
     pub fn set_aortic_regurgitation(&mut self, orifice_cm2: f64) {

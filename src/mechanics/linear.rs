@@ -41,23 +41,11 @@ impl Skyline {
 
     /// Replaces the matrix by its Cholesky factor. A pivot that is not positive is lifted to `floor`: the matrix is
     /// then a damped one, which a descent method can live with.
+    ///
+    /// Compiled twice, for the registers that every processor has and for wider ones where they are found; the order of every sum is
+    /// fixed and no product is fused with one, so both give the same bits.
     pub(super) fn factor(&mut self, floor: f64) {
-        let n = self.first.len();
-        for i in 0..n {
-            let fi = self.first[i];
-            let si = self.start[i];
-            for j in fi..i {
-                let fj = self.first[j];
-                let sj = self.start[j];
-                let from = fi.max(fj);
-                let sum = dot(&self.a[si + from - fi..si + j - fi], &self.a[sj + from - fj..sj + j - fj]);
-                let pivot = self.a[sj + j - fj];
-                self.a[si + j - fi] = (self.a[si + j - fi] - sum) / pivot;
-            }
-            let row = &self.a[si..si + i - fi];
-            let pivot = self.a[si + i - fi] - dot(row, row);
-            self.a[si + i - fi] = pivot.max(floor).sqrt();
-        }
+        pulp::Arch::new().dispatch(Factor { of: self, floor });
     }
 
     /// Solves with the factor, in place.
@@ -79,7 +67,36 @@ impl Skyline {
     }
 }
 
+/// Cholesky's method as the compiler is to make it for each sort of registers.
+struct Factor<'a> {
+    of: &'a mut Skyline,
+    floor: f64,
+}
+
+impl pulp::WithSimd for Factor<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: pulp::Simd>(self, _: S) {
+        let Skyline { first, start, a } = self.of;
+        for i in 0..first.len() {
+            let (fi, si) = (first[i], start[i]);
+            let (above, row) = a.split_at_mut(si);
+            for j in fi..i {
+                let (fj, sj) = (first[j], start[j]);
+                // Rows above end where this one begins; its own columns so far stand in it.
+                let from = fi.max(fj);
+                let sum = dot(&row[from - fi..j - fi], &above[sj + from - fj..sj + j - fj]);
+                row[j - fi] = (row[j - fi] - sum) / above[sj + j - fj];
+            }
+            let pivot = row[i - fi] - dot(&row[..i - fi], &row[..i - fi]);
+            row[i - fi] = pivot.max(self.floor).sqrt();
+        }
+    }
+}
+
 /// Four running sums in a fixed order: the same bits everywhere, and wide enough for the processor.
+#[inline(always)]
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     let n = a.len().min(b.len());
     let mut s = [0.0; 4];

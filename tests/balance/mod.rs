@@ -72,7 +72,8 @@ fn until_a_die_is_cast_every_seed_has_the_same_past() {
 }
 
 /// The model player of every case gives the model play's orders at the model play's moments: the same events to the byte. The
-/// golden file has the written play's, driven by the play's own player.
+/// golden file has the written play's, driven by the play's own player. Leaps in the theatre and longer ones on the ward are for
+/// sweeps only: they come to the ending and the expectations that the case states of the fine play, and to the blood that it loses.
 #[test]
 fn the_model_player_is_the_model_play() {
     let golden = include_str!("../golden/plays.txt");
@@ -86,23 +87,30 @@ fn the_model_player_is_the_model_play() {
         if !line.ends_with(&Golden::of(&session).to_string()) {
             other.push(id);
         }
+        let coarse = coarse(id, "model");
+        // A third, or half a bottle: whether a clot that is near its limit lifts again hangs on a mmHg.
+        let (fine_ml, coarse_ml) = (outcome.lost_ml, Outcome::of(&coarse, String::new()).lost_ml);
+        assert!((fine_ml - coarse_ml).abs() < (0.33 * fine_ml).max(250.0), "{id}: {fine_ml} {coarse_ml}");
     }
     assert_eq!(other, Vec::<&&str>::new());
 }
 
-/// Leaps in the theatre and longer ones on the ward are for sweeps only: the model play of every case, and two plays whose ending
-/// lives from what the ward does, come to the endings and expectations that the case states of the fine ones.
+/// A play at the pace of a sweep.
+fn coarse(id: &str, play: &str) -> Session {
+    let case = library::case(id).unwrap();
+    let mut session = Session::new(Arc::clone(&case), 1, Mode::Free);
+    session.set_coarse();
+    let mut player = Player::named(&case, play).unwrap();
+    run_player(&mut session, &mut player);
+    assert_eq!(session.unmet(player.play()), Vec::<String>::new(), "{id} {play}");
+    session
+}
+
+/// Two plays whose ending lives from what the ward does.
 #[test]
-fn coarse_sessions_come_to_the_same_endings() {
-    let models = library::BUILT_IN.iter().map(|(id, _)| (*id, "model"));
-    let ward = ["subclavian", "soft_pressure"].map(|name| ("descending_rupture", name));
-    for (id, name) in models.chain(ward) {
-        let case = library::case(id).unwrap();
-        let mut session = Session::new(Arc::clone(&case), 1, Mode::Free);
-        session.set_coarse();
-        let mut player = Player::named(&case, name).unwrap();
-        run_player(&mut session, &mut player);
-        assert_eq!(session.unmet(player.play()), Vec::<String>::new(), "{id} {name}");
+fn coarse_wards_come_to_the_same_endings() {
+    for play in ["subclavian", "soft_pressure"] {
+        assert!(coarse("descending_rupture", play).ended().is_some());
     }
 }
 

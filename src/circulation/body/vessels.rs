@@ -42,25 +42,32 @@ impl Body {
         net.set_pipe(e, lane, l, r, k);
     }
 
-    /// Blocks part of the aortic lumen at a place; 0 frees it.
+    /// Blocks part of the aortic lumen at a place; 0 frees it. False when that changes the open part by less than a hundredth of
+    /// it, and nothing is changed.
     pub(in crate::circulation) fn set_occlusion<const W: usize>(
         &mut self,
         net: &mut Network<W>,
         lane: usize,
         s_mm: f64,
         fraction: f64,
-    ) {
+    ) -> bool {
         let fraction = if fraction.is_finite() { fraction.clamp(0.0, 1.0) } else { 0.0 };
         let layout = &self.map.layout;
         let step = layout.length_mm() / self.map.segments as f64;
         let i = ((s_mm / step - 0.5).round().max(0.0) as usize).min(self.map.segments - 2);
+        let was = self.occlusions.iter().find(|o| o.0 == i).map_or(1.0, |o| 1.0 - o.1);
+        let open = 1.0 - fraction;
+        if (was - open).abs() <= 0.01 * was.min(open) {
+            return false;
+        }
         self.occlusions.retain(|o| o.0 != i);
         if fraction > 0.0 {
             self.occlusions.push((i, fraction));
         }
         let (l, r, area) = self.map.aortic[i];
-        let (r, k) = narrowed(r, area, 1.0 - fraction);
+        let (r, k) = narrowed(r, area, open);
         net.set_pipe(self.map.aorta_pipe + i, lane, l, r, k);
+        true
     }
 }
 

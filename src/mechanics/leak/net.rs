@@ -47,6 +47,36 @@ struct Edge {
     k: f64,
 }
 
+impl Edge {
+    /// Flow at a pressure difference, mL/s.
+    fn flow(&self, dp_kpa: f64) -> f64 {
+        let d = dp_kpa.abs();
+        (2.0 * d / (self.r + (self.r * self.r + 4.0 * self.k * d).sqrt())).copysign(dp_kpa)
+    }
+}
+
+/// The part of a step to take, of which `slope` tells how steeply the sum falls (negative) or rises along it: all of it, unless it
+/// leads well uphill again; then to near the bottom.
+fn part_of_step(slope: impl Fn(f64) -> f64) -> f64 {
+    let falls = -slope(0.0);
+    let flat = |s: f64| s.abs() <= 0.25 * falls;
+    let (mut low, mut high) = ((0.0, -falls), (1.0, slope(1.0)));
+    if falls <= 0.0 || high.1 <= 0.0 || flat(high.1) {
+        return 1.0;
+    }
+    for _ in 0..12 {
+        // Where a straight line between the two crosses, kept off the ends.
+        let cross = (high.1 * low.0 - low.1 * high.0) / (high.1 - low.1);
+        let part = cross.clamp(low.0 + 0.1 * (high.0 - low.0), high.0 - 0.1 * (high.0 - low.0));
+        let here = (part, slope(part));
+        if flat(here.1) {
+            return part;
+        }
+        if here.1 > 0.0 { high = here } else { low = here }
+    }
+    0.5 * (low.0 + high.0)
+}
+
 /// Films of all pieces, joined to lumen, sac and branches.
 pub(super) struct Net {
     nodes: usize,
@@ -294,9 +324,17 @@ impl Net {
         }
     }
 
-    /// Newton's method with every source `drive_kpa` above the sac.
+    /// Newton's method with every source `drive_kpa` above the sac. The pressures are the least of a convex sum, so a step that
+    /// overshoots along its way is shortened to where it turns uphill.
     pub(super) fn solve(&self, drive_kpa: f64) -> Solved {
         let fixed = |t: usize| if t == SAC { 0.0 } else { drive_kpa };
+        let across = |p: &[f64], edge: &Edge| {
+            let at = |j: Joint| match j {
+                Joint::Node(i) => p[i],
+                Joint::End(t) => fixed(t),
+            };
+            at(edge.a) - at(edge.b)
+        };
         let n = self.nodes;
         let mut p = vec![0.5 * drive_kpa; n];
         let mut q = vec![0.0; self.edges.len()];
@@ -325,16 +363,32 @@ impl Net {
             }
             m.factor(1e-18);
             m.solve(&mut rhs);
+            // The first round has no flow to start from: it is the network without its jets.
+            let part = if round == 1 {
+                1.0
+            } else {
+                let ways: Vec<(f64, f64)> = self
+                    .edges
+                    .iter()
+                    .map(|edge| (across(&p, edge), across(&rhs, edge)))
+                    .map(|(from, to)| (from, to - from))
+                    .collect();
+                part_of_step(|part| {
+                    self.edges
+                        .iter()
+                        .zip(&ways)
+                        .map(|(edge, (from, way))| edge.flow(from + part * way) * way)
+                        .sum()
+                })
+            };
+            if part < 1.0 {
+                rhs.iter_mut().zip(&p).for_each(|(to, from)| *to = from + part * (*to - from));
+            }
             p = rhs;
             let (mut change, mut most) = (0.0f64, 1e-6f64);
             for (e, edge) in self.edges.iter().enumerate() {
-                let at = |j: Joint| match j {
-                    Joint::Node(i) => p[i],
-                    Joint::End(t) => fixed(t),
-                };
-                let dp = at(edge.a) - at(edge.b);
-                let d = dp.abs();
-                let now = (2.0 * d / (edge.r + (edge.r * edge.r + 4.0 * edge.k * d).sqrt())).copysign(dp);
+                let dp = across(&p, edge);
+                let now = edge.flow(dp);
                 change = change.max((now - q[e]).abs());
                 most = most.max(now.abs());
                 q[e] = now;

@@ -590,3 +590,15 @@ fn a_tight_belly_costs_urine_until_it_is_opened() {
     assert!(tight > 9.0 && opened.patient.bladder_mmhg() < 6.0, "{tight}");
     assert!(urine(&opened) > urine(&w) + 2.0, "{} {} {shut}", urine(&opened), urine(&w));
 }
+
+/// Two grafts that have slid apart: the flow through a wide gap, all jet, is found as surely as that through a film. Balance of the
+/// flows at every node is Kirchhoff's law.
+#[test]
+fn a_wide_gap_between_grafts_is_solved() {
+    let (loaded, _) = load(include_str!("../../../scenarios/junction_leak.ron"), "junction_leak");
+    let loaded = Arc::new(loaded.unwrap());
+    let world = World::new(&loaded, &Streams::new(3));
+    let report = world.seal.report.as_ref().unwrap();
+    assert!(report.rounds < 20, "{} rounds", report.rounds);
+    assert!(report.imbalance_ml_s < 1e-6, "{}", report.imbalance_ml_s);
+}

@@ -20,8 +20,8 @@ const NOTHING_LEFT: u64 = 60 * 60 * Tick::PER_SECOND;
 /// Whatever is on the way is waited for so long (assumed): longer than a list of the next morning takes to begin.
 const WAITS: u64 = 6 * 3600 * Tick::PER_SECOND;
 
-/// Whoever does nothing is watched for so long (assumed): four hours.
-const WATCHES: Tick = Tick(4 * 3600 * Tick::PER_SECOND);
+/// Whoever does nothing is watched for so long, and nobody gives up earlier (assumed): four hours, and a minute for what comes then.
+const WATCHES: Tick = Tick((4 * 3600 + 60) * Tick::PER_SECOND);
 
 /// See the module.
 #[derive(Clone, Debug)]
@@ -146,6 +146,7 @@ impl Hand {
     fn nothing_comes(&self, session: &Session) -> bool {
         let rested = self.rested(session.now());
         rested >= NOTHING_LEFT
+            && session.now() >= WATCHES
             && Self::told(session)
             && session.next_due().is_none_or(|at| at.0 - session.now().0.min(at.0) + rested > WAITS)
     }

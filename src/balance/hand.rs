@@ -148,7 +148,7 @@ impl Hand {
         rested >= NOTHING_LEFT
             && session.now() >= WATCHES
             && Self::told(session)
-            && session.next_due().is_none_or(|at| at.0 - session.now().0.min(at.0) + rested > WAITS)
+            && session.next_due().is_none_or(|at| at.0.saturating_sub(session.now().0) + rested > WAITS)
     }
 
     /// The last second tells what came of the last order or event.

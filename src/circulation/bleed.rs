@@ -1,10 +1,10 @@
 //! Holes: bleeding from an artery or a vein into a space that fills, presses back, and may break open.
 
 use super::clot::Clot;
-use super::network::{NODES, Network, through};
+use super::network::{NODES, Network};
 use super::plumbing::{DISCHARGE, Map, RHO_CGS, node};
 use crate::anatomy::VesselName;
-use crate::math::ops;
+use crate::math::{ops, through};
 use serde::{Deserialize, Serialize};
 
 /// Where lost blood lies.
@@ -357,7 +357,7 @@ impl Holes {
             }
             h.run_on(against);
             if h.clots {
-                let power = h.flow_ml_s * (h.head_mmhg.0 + h.head_mmhg.1 - against).max(0.0);
+                let power = h.flow_ml_s * h.driven_mmhg(against);
                 h.clot.age(h.area_mm2, d, power, clotting, lysis, dt_s);
                 h.open(net, lane);
             }
@@ -432,10 +432,15 @@ impl Hole {
         self.head_mmhg = (head, against_mmhg);
     }
 
-    /// The flow of now: as was last seen, less what the space has gained since.
+    /// The pressure that drives its flow now: as was last seen, less what the space has gained since.
+    fn driven_mmhg(&self, against_mmhg: f64) -> f64 {
+        let (head, then) = self.head_mmhg;
+        (head + then - against_mmhg).max(0.0)
+    }
+
+    /// The flow of now.
     fn run_on(&mut self, against_mmhg: f64) {
-        let head = (self.head_mmhg.0 + self.head_mmhg.1 - against_mmhg).max(0.0);
-        let open = self.open_mm2();
+        let (head, open) = (self.driven_mmhg(against_mmhg), self.open_mm2());
         self.flow_ml_s = if open < SHUT_MM2 { 0.0 } else { through(head, HOLE_R, orifice_k(open)) };
     }
 

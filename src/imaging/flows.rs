@@ -137,6 +137,18 @@ pub struct Injection {
 }
 
 impl Injection {
+    /// A usual one by pump through side holes in the ascending aorta (common practice, no source).
+    pub const USUAL: Self = Self {
+        vessel: 0,
+        s_mm: 80.0,
+        start_s: 0.5,
+        rate_ml_s: 20.0,
+        volume_ml: 30.0,
+        rise_s: 0.3,
+        iodine_mg_ml: 350.0,
+        end_hole: false,
+    };
+
     /// Checks every number against what a pump and a bottle can give.
     pub fn check(&self) -> Result<(), ImagingError> {
         in_range("injection rate (ml/s)", self.rate_ml_s, 0.1, 40.0)?;

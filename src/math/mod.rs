@@ -6,10 +6,12 @@
 pub mod curve;
 pub mod interp;
 pub mod ops;
+pub mod orifice;
 pub mod rng;
 pub mod spline;
 pub mod vec3;
 
 pub use curve::{Curve, Frame};
+pub use orifice::through;
 pub use rng::Streams;
 pub use vec3::Vec3;

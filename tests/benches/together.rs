@@ -82,18 +82,12 @@ fn live(mut session: Session, tell: &Sender<Flows>) -> f64 {
 /// often the flows changed under it.
 fn run(stage: &Stage, pose: &Pose, body: &Body, told: &Receiver<Flows>) -> (f64, f64, usize) {
     let scene = stage.scene(Some(body));
-    let injection = Injection {
-        vessel: 0,
-        s_mm: 80.0,
-        start_s: 0.5,
-        rate_ml_s: 20.0,
-        volume_ml: 30.0,
-        rise_s: 0.3,
-        iodine_mg_ml: 350.0,
-        end_hole: false,
+    let spec = RunSpec {
+        pixels: PIXELS,
+        fps: FPS,
+        duration_s: RUN_S,
+        ..RunSpec::new(*pose, Injection::USUAL, "together")
     };
-    let spec =
-        RunSpec { pixels: PIXELS, fps: FPS, duration_s: RUN_S, ..RunSpec::new(*pose, injection, "together") };
     let mut waited = 0.0;
     // The wall does not count while the session is still on its second.
     let mut next = || {

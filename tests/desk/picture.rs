@@ -179,18 +179,23 @@ fn without_a_marked_catheter_nothing_is_measured() {
     );
 }
 
+/// So many frames on, by keyboard.
+fn step_on(h: &mut Harness<'_, Desk>, frames: usize) {
+    let controls = h.query_all_by_label_contains("frame ");
+    let slider = |n: &egui_kittest::Node<'_>| n.accesskit_node().role() == egui::accesskit::Role::Slider;
+    controls.filter(slider).for_each(|n| n.focus());
+    h.run_steps(2);
+    for _ in 0..frames {
+        h.key_press(egui::Key::ArrowRight);
+        h.run_steps(2);
+    }
+}
+
 /// A run is stepped frame by frame, looked at as it was taken, and at its fullest.
 #[test]
 fn a_run_is_stepped_shifted_and_looked_at_unsubtracted() {
     let mut h = theatre("steps", Mode::Free, ran());
-    let frames = h.query_all_by_label_contains("frame ");
-    let slider = |n: &egui_kittest::Node<'_>| n.accesskit_node().role() == egui::accesskit::Role::Slider;
-    frames.filter(slider).for_each(|n| n.focus());
-    h.run_steps(2);
-    for _ in 0..4 {
-        h.key_press(egui::Key::ArrowRight);
-        h.run_steps(2);
-    }
+    step_on(&mut h, 4);
     let full = shown(&mut h);
     press(&mut h, "One frame back");
     let earlier = shown(&mut h);
@@ -217,14 +222,7 @@ fn edges(picture: &Grey) -> f64 {
 #[test]
 fn a_mask_is_shifted_by_keyboard_onto_what_moved() {
     let mut h = theatre("mask", Mode::Free, ran());
-    let last = h.query_all_by_label_contains("frame ");
-    let slider = |n: &egui_kittest::Node<'_>| n.accesskit_node().role() == egui::accesskit::Role::Slider;
-    last.filter(slider).for_each(|n| n.focus());
-    h.run_steps(2);
-    for _ in 0..12 {
-        h.key_press(egui::Key::ArrowRight);
-        h.run_steps(2);
-    }
+    step_on(&mut h, 12);
     let plain = shown(&mut h);
     let session = h.state().seat().unwrap().keeper().session();
     let run = session.angiogram(&session.pose(), 64).unwrap();

@@ -291,42 +291,38 @@ fn what_an_educator_does_is_in_the_log_in_their_name() {
     std::fs::remove_dir_all(&home).unwrap();
 }
 
-/// A length on a slab's brightest values goes onto the sheet too, as the projection that it is. 30 mm laid out on the trunk's
-/// 400 mm in 320 pixels, and one end 5 pixels of 1.25 mm farther.
+/// A length on a slab's brightest values goes onto the sheet too, as the projection that it is.
 #[test]
 fn what_callipers_measure_on_a_slab_reaches_the_log_as_a_projection() {
     let home = home("slab");
-    let mut desk = case(Mode::Free, &home);
+    let mut h = reading_room(&home);
+    press(&mut h, "MIP");
+    drawn(&mut h);
+    lay_callipers(&mut h);
+    assert!(h.query_by_label("36.2 mm, projected").or(h.query_by_label("36.3 mm, projected")).is_some());
+    assert_committed(&mut h, (Measured::TreatedLength, Plane::Projection));
+    std::fs::remove_dir_all(&home).unwrap();
+}
+
+/// From the section to the log: callipers by keyboard, onto the sheet in the plane they were laid in, and committed.
+#[test]
+fn what_callipers_measure_reaches_the_log_in_its_plane() {
+    let home = home("callipers");
+    let mut h = reading_room(&home);
+    drawn(&mut h);
+    lay_callipers(&mut h);
+    assert_committed(&mut h, (Measured::ProximalDiameter, Plane::Axial));
+    std::fs::remove_dir_all(&home).unwrap();
+}
+
+/// The reading room of a case whose CT has been read.
+fn reading_room(home: &Path) -> Harness<'static, Desk> {
+    let mut desk = case(Mode::Free, home);
     let seat = desk.seat_mut().unwrap();
     seat.give(vec![Order::ReadCt { extent: CtExtent::Chest }]);
     seat.step(620);
     desk.turn_to(Screen::Reading);
-    let mut h = shown(desk, USUAL);
-    press(&mut h, "MIP");
-    drawn(&mut h);
-    press(&mut h, "Callipers");
-    h.get_by_label("Calliper end 2").focus();
-    h.step();
-    h.key_press_modifiers(egui::Modifiers::SHIFT, egui::Key::ArrowRight);
-    h.run_steps(2);
-    assert!(h.query_by_label("36.2 mm, projected").or(h.query_by_label("36.3 mm, projected")).is_some());
-    press(&mut h, "To the sheet");
-    let ready = |n: &egui_kittest::Node<'_>| !n.accesskit_node().is_disabled();
-    let commits: Vec<_> = h.query_all_by_label("Commit").filter(ready).collect();
-    commits[0].click_accesskit();
-    drop(commits);
-    h.run_steps(3);
-    let session = h.state().seat().unwrap().keeper().session();
-    let measured = session.events().iter().find_map(|e| match &e.kind {
-        EventKind::Ordered { order: Order::Measure { what, mm, plane, .. }, .. } => {
-            Some((*what, *mm, *plane))
-        }
-        _ => None,
-    });
-    let (what, mm, plane) = measured.expect("a measurement in the log");
-    assert_eq!((what, plane), (Measured::TreatedLength, Plane::Projection));
-    assert!((mm - 36.25).abs() < 0.11, "{mm}");
-    std::fs::remove_dir_all(&home).unwrap();
+    shown(desk, USUAL)
 }
 
 /// A section is cut beside the window's work.
@@ -340,26 +336,22 @@ fn drawn(h: &mut Harness<'_, Desk>) {
     }
 }
 
-/// From the section to the log: callipers by keyboard, onto the sheet in the plane they were laid in, and committed.
-#[test]
-fn what_callipers_measure_reaches_the_log_in_its_plane() {
-    let home = home("callipers");
-    let mut desk = case(Mode::Free, &home);
-    let seat = desk.seat_mut().unwrap();
-    seat.give(vec![Order::ReadCt { extent: CtExtent::Chest }]);
-    seat.step(620);
-    desk.turn_to(Screen::Reading);
-    let mut h = shown(desk, USUAL);
-    drawn(&mut h);
-    press(&mut h, "Callipers");
+/// Lays callipers and moves one end by keyboard.
+fn lay_callipers(h: &mut Harness<'_, Desk>) {
+    press(h, "Callipers");
     h.get_by_label("Calliper end 2").focus();
     h.step();
     h.key_press_modifiers(egui::Modifiers::SHIFT, egui::Key::ArrowRight);
     h.run_steps(2);
-    press(&mut h, "To the sheet");
-    let commits: Vec<_> = h.query_all_by_label("Commit").collect();
-    commits[0].click_accesskit();
-    drop(commits);
+}
+
+/// Takes what [`lay_callipers`] spans to the sheet, commits it there, and finds it in the log. 30 mm laid out on the trunk's 400 mm
+/// in 320 pixels, and one end 5 pixels of 1.25 mm farther.
+#[track_caller]
+fn assert_committed(h: &mut Harness<'_, Desk>, wanted: (Measured, Plane)) {
+    press(h, "To the sheet");
+    let ready = |n: &egui_kittest::Node<'_>| !n.accesskit_node().is_disabled();
+    h.query_all_by_label("Commit").find(ready).expect("something to commit").click_accesskit();
     h.run_steps(3);
     let session = h.state().seat().unwrap().keeper().session();
     let measured = session.events().iter().find_map(|e| match &e.kind {
@@ -368,9 +360,7 @@ fn what_callipers_measure_reaches_the_log_in_its_plane() {
         }
         _ => None,
     });
-    // 30 mm laid out on the whole chest's 400 mm in 320 pixels, and one end 5 pixels of 1.25 mm farther.
     let (what, mm, plane) = measured.expect("a measurement in the log");
-    assert_eq!((what, plane), (Measured::ProximalDiameter, Plane::Axial));
+    assert_eq!((what, plane), wanted);
     assert!((mm - 36.25).abs() < 0.11, "{mm}");
-    std::fs::remove_dir_all(&home).unwrap();
 }

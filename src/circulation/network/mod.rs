@@ -401,9 +401,3 @@ impl<const W: usize> Network<W> {
 fn ends((a, b): (u8, u8)) -> (usize, usize) {
     (usize::from(a) & (NODES - 1), usize::from(b) & (NODES - 1))
 }
-
-/// The flow that solves `R q + K q|q| = d`.
-#[inline(always)]
-pub fn through(d_mmhg: f64, r: f64, k_q: f64) -> f64 {
-    2.0 * d_mmhg / (r + (r * r + 4.0 * k_q * d_mmhg.abs()).sqrt())
-}

@@ -4,9 +4,8 @@
 //! the last two starts foretell for the middle (Adams-Bashforth); valves and holes, whose law is a root, take a true midpoint of
 //! the few nodes that they join.
 
-use super::{
-    Activation, Chamber, LA, LINKS, LV, NODES, Network, ORIFICES, PIPES, RA, RV, SHUT, Valve, ends, through,
-};
+use super::{Activation, Chamber, LA, LINKS, LV, NODES, Network, ORIFICES, PIPES, RA, RV, SHUT, Valve, ends};
+use crate::math::through;
 
 /// A chamber's last millilitres, in which its pressure fades, ml. Assumed.
 const LAST_ML: f64 = 8.0;
@@ -481,7 +480,7 @@ fn tiny_exp(x: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::{TINY, small_exp, tiny_exp};
-    use crate::circulation::network::through;
+    use crate::math::through;
     use proptest::prelude::*;
 
     /// Against the pinned libm.

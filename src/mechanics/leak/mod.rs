@@ -19,6 +19,7 @@ use super::KPA_PER_MMHG;
 use super::place::Placed;
 use crate::anatomy::VesselName;
 use crate::kit::GraftKind;
+use crate::math::through;
 use net::{BRANCHES, DISTAL, DISTAL_LEFT, JUNCTION, Net, PROXIMAL, SAC, distal, jet};
 
 /// Flow through heparinised fabric, mL/s for each mm² and kPa: 0.1 mL/min/cm² at 80 mmHg (assumed).
@@ -119,11 +120,7 @@ pub struct LeakPath {
 impl LeakPath {
     /// Flow into the sac for a pressure difference, mL/s.
     pub fn flow_ml_s(&self, dp_mmhg: f64) -> f64 {
-        let d = dp_mmhg.abs();
-        let q = 2.0 * d
-            / (self.r_mmhg_s_ml
-                + (self.r_mmhg_s_ml * self.r_mmhg_s_ml + 4.0 * self.k_mmhg_s2_ml2 * d).sqrt());
-        if dp_mmhg < 0.0 { -q } else { q }
+        through(dp_mmhg, self.r_mmhg_s_ml, self.k_mmhg_s2_ml2)
     }
     /// Time from its source to the sac at a flow, s.
     pub fn delay_s(&self, q_ml_s: f64) -> f64 {

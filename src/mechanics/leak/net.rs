@@ -1,7 +1,7 @@
 //! The graph of the films, Newton's method on it, and where its flow came from.
 
 use super::{BranchSource, Film};
-use crate::math::{interp, ops};
+use crate::math::{interp, ops, through};
 use crate::mechanics::contact::ANGLES;
 use crate::mechanics::linear::Skyline;
 use crate::mechanics::place::{Cell, Placed, turn_between};
@@ -50,8 +50,7 @@ struct Edge {
 impl Edge {
     /// Flow at a pressure difference, mL/s.
     fn flow(&self, dp_kpa: f64) -> f64 {
-        let d = dp_kpa.abs();
-        (2.0 * d / (self.r + (self.r * self.r + 4.0 * self.k * d).sqrt())).copysign(dp_kpa)
+        through(dp_kpa, self.r, self.k)
     }
 }
 
@@ -367,19 +366,16 @@ impl Net {
             let part = if round == 1 {
                 1.0
             } else {
-                let ways: Vec<(f64, f64)> = self
-                    .edges
-                    .iter()
-                    .map(|edge| (across(&p, edge), across(&rhs, edge)))
-                    .map(|(from, to)| (from, to - from))
-                    .collect();
-                part_of_step(|part| {
-                    self.edges
-                        .iter()
-                        .zip(&ways)
-                        .map(|(edge, (from, way))| edge.flow(from + part * way) * way)
-                        .sum()
-                })
+                let way = |edge: &Edge| {
+                    let from = across(&p, edge);
+                    (from, across(&rhs, edge) - from)
+                };
+                let ways: Vec<(f64, f64)> = self.edges.iter().map(way).collect();
+                let along = |part: f64| {
+                    let each = self.edges.iter().zip(&ways);
+                    each.map(|(edge, (from, way))| edge.flow(from + part * way) * way).sum()
+                };
+                part_of_step(along)
             };
             if part < 1.0 {
                 rhs.iter_mut().zip(&p).for_each(|(to, from)| *to = from + part * (*to - from));

@@ -152,15 +152,23 @@ impl Legs {
 
     /// From 0 in the trunk to 1 where the legs lie side by side, and back to 0 in the arteries.
     fn parted(&self, s_mm: f64) -> f64 {
-        let apart = smooth_step(self.fork_mm - 0.3 * PARTS_MM, self.fork_mm + 0.7 * PARTS_MM, s_mm);
-        apart * (1.0 - smooth_step(self.end_mm, self.end_mm + RETURNS_MM, s_mm))
+        self.forked(s_mm) * (1.0 - smooth_step(self.end_mm, self.end_mm + RETURNS_MM, s_mm))
+    }
+
+    /// From 0 in the trunk, by way of [`Self::forks_mm`], to 1 in the legs.
+    fn forked(&self, s_mm: f64) -> f64 {
+        smooth_step(self.forks_mm(), self.fork_mm + 0.7 * PARTS_MM, s_mm)
+    }
+
+    /// Where the legs begin to part, mm from the valve.
+    fn forks_mm(&self) -> f64 {
+        self.fork_mm - 0.3 * PARTS_MM
     }
 
     /// Radius of the body's own long leg where its rings stand at `ring_mm`: below the fork it is a leg at once, while the
     /// model of seal lets it narrow evenly.
     fn long_mm(&self, s_mm: f64, ring_mm: f64) -> f64 {
-        let leg = smooth_step(self.fork_mm - 0.3 * PARTS_MM, self.fork_mm + 0.7 * PARTS_MM, s_mm);
-        ring_mm + (self.radius_mm[1].min(ring_mm) - ring_mm) * leg
+        ring_mm + (self.radius_mm[1].min(ring_mm) - ring_mm) * self.forked(s_mm)
     }
 
     /// The short leg's own rings and the marks of its opening.
@@ -187,19 +195,23 @@ impl Legs {
         let from_mm = edge(0).fold(f64::INFINITY, f64::min);
         let open_mm = pieces.iter().map(|p| opens_mm(tree, &p.placed)).fold(self.end_mm, f64::min);
         let length = (edge(1).fold(0.0, f64::max).min(open_mm) - from_mm).max(1.0);
+        // Each row's place and mean radius, mm: the same for every angle.
+        let rounds: Vec<Vec<(f64, f64)>> = pieces.iter().map(|p| rounds(&p.placed)).collect();
         let fabric = Lumen::sample(length, 2.0, CELLS_ROUND, |s, theta| {
             let at = from_mm + s;
             let wall = tree.aorta().lumen.radius(at, theta);
-            let there = |p: &&&Piece| p.placed.ends[0].edge_s_mm <= at && at <= p.placed.ends[1].edge_s_mm;
+            let there = |(p, _): &(&&Piece, _)| {
+                (p.placed.ends[0].edge_s_mm..=p.placed.ends[1].edge_s_mm).contains(&at)
+            };
             let mut legs: Vec<(bool, f64)> = Vec::new();
             let mut r: f64 = 0.0;
-            for placed in pieces.iter().filter(there).map(|p| &p.placed) {
+            for (placed, rounds) in pieces.iter().zip(&rounds).filter(there).map(|(p, r)| (&p.placed, r)) {
                 let lies_mm = fabric_mm(tree, placed, at, theta);
                 let body = !matches!(placed.graft.kind, GraftKind::Limb);
-                if body && at <= self.fork_mm - 0.3 * PARTS_MM {
+                if body && at <= self.forks_mm() {
                     r = r.max(lies_mm);
                 } else {
-                    let round = mean_mm(placed, at);
+                    let round = mean_mm(rounds, at);
                     let radius = if body { self.long_mm(at, round) } else { round };
                     legs.push((leads_right(placed), radius));
                     if body && at < self.gate_mm {
@@ -232,12 +244,6 @@ fn leads_right(placed: &Placed) -> bool {
     placed.at.route.contains(&VesselName::RightCommonIliac)
 }
 
-/// The row whose middle lies nearest to a place.
-fn row_at(placed: &Placed, s_mm: f64) -> Option<usize> {
-    let off = |r: &usize| (row_mm(placed, *r) - s_mm).abs();
-    (0..placed.rows.len()).min_by(|a, b| off(a).total_cmp(&off(b)))
-}
-
 /// Where a row lies, mm from the valve.
 fn row_mm(placed: &Placed, row: usize) -> f64 {
     (0..CELLS_ROUND).map(|k| placed.cell(row, k).s_mm).sum::<f64>() / CELLS_ROUND as f64
@@ -250,9 +256,15 @@ fn round(placed: &Placed, row: usize) -> (Vec3, f64) {
     (middle, cells().map(|p| p.distance(middle)).sum::<f64>() / CELLS_ROUND as f64)
 }
 
-/// Mean radius of the fabric at a place, mm.
-fn mean_mm(placed: &Placed, s_mm: f64) -> f64 {
-    row_at(placed, s_mm).map_or(0.0, |r| round(placed, r).1)
+/// Place and mean radius of every row, mm.
+fn rounds(placed: &Placed) -> Vec<(f64, f64)> {
+    (0..placed.rows.len()).map(|r| (row_mm(placed, r), round(placed, r).1)).collect()
+}
+
+/// Mean radius of the row that lies nearest to a place, mm.
+fn mean_mm(rounds: &[(f64, f64)], s_mm: f64) -> f64 {
+    let off = |r: &(f64, f64)| (r.0 - s_mm).abs();
+    rounds.iter().min_by(|a, b| off(a).total_cmp(&off(b))).map_or(0.0, |r| r.1)
 }
 
 /// The fabric's distance from the aorta's centreline at a place and angle, mm.

@@ -38,30 +38,21 @@ impl World {
     /// # Errors
     /// As for [`World::fluoroscopy`].
     pub fn angiogram(&self, pose: &Pose, pixels: usize) -> Result<Run, String> {
-        let usual = Injection {
-            vessel: 0,
-            s_mm: 80.0,
-            start_s: 0.5,
-            rate_ml_s: 20.0,
-            volume_ml: 30.0,
-            rise_s: 0.3,
-            iodine_mg_ml: 350.0,
-            end_hole: false,
-        };
         let last = self.picture.runs.last();
         let stage = self.stage();
         let scene = stage.scene(Some(self.body()));
-        let usual_spec = RunSpec::new(*pose, last.map_or(usual, |r| r.injection), "look");
+        let usual_spec = RunSpec::new(*pose, last.map_or(Injection::USUAL, |r| r.injection), "look");
         // Towards anywhere, as a hand upon it or a patient who moves takes it.
-        let drift = last.filter(|r| r.free_table).map_or(Vec3::ZERO, |r| {
+        let duration_s = last.map_or(usual_spec.duration_s, |r| r.seconds.clamp(1.0, LONGEST_S));
+        let drift = last.filter(|r| r.free_table).map_or(Vec3::ZERO, |_| {
             let (sin, cos) = ops::sin_cos(Streams::new(self.now.0).named("look/table").range(0.0, TAU));
-            Vec3::new(cos, 0.0, sin) * (FREE_TABLE_MM / r.seconds.clamp(1.0, LONGEST_S))
+            Vec3::new(cos, 0.0, sin) * (FREE_TABLE_MM / duration_s)
         });
         let spec = RunSpec {
             pixels,
             table_mm_s: drift,
             fps: self.picture.dose.rates.runs_per_s,
-            duration_s: last.map_or(usual_spec.duration_s, |r| r.seconds.clamp(1.0, LONGEST_S)),
+            duration_s,
             breath_held: last.is_none_or(|r| r.breath_hold),
             ..usual_spec
         };

@@ -70,26 +70,33 @@ impl Ruler {
 /// The vessel with zones, ostia, lesion, grafts, marks and the scale.
 pub fn paint_vessel(painter: &Painter, ruler: &Ruler, rail: &RailView, caret: Option<f64>, look: &Look) {
     let (ink, band) = (&look.ink, ruler.band());
-    // The lesion bulges out of the wall, so it is painted first.
+    // The lesion bulges out of the wall, so it is painted first; its name stands on the upper row of names.
+    let mut taken = Vec::new();
     for (label, from, to) in &rail.lesions {
         if let Some((a, b)) = ruler.stretch(*from, *to) {
             lesion(painter, band, a, b, look);
-            let at = pos2(0.5 * (a + b), band.top() - 18.0);
-            painter.text(at, Align2::CENTER_CENTER, label, theme::bold(13.0), ink.lesion);
+            let at = pos2(0.5 * (a + b), band.top() - 30.0);
+            taken.push(painter.text(at, Align2::CENTER_CENTER, label, theme::bold(13.0), ink.lesion));
         }
     }
     painter.rect_filled(band, 6.0, ink.vessel);
     zones(painter, ruler, rail, look);
-    for (label, from, to) in &rail.grafts {
-        if let Some((a, b)) = ruler.stretch(*from, *to) {
-            fabric(painter, Rect::from_x_y_ranges(a..=b, band.shrink2(vec2(0.0, 3.0)).y_range()), ink.fabric);
-            graft_name(painter, label, a, b, band.center().y, look);
-        }
+    let grafts: Vec<(&str, f32, f32)> = rail
+        .grafts
+        .iter()
+        .filter_map(|(label, from, to)| ruler.stretch(*from, *to).map(|(a, b)| (label.as_str(), a, b)))
+        .collect();
+    for (_, a, b) in &grafts {
+        fabric(painter, Rect::from_x_y_ranges(*a..=*b, band.shrink2(vec2(0.0, 3.0)).y_range()), ink.fabric);
+    }
+    let mut named = Vec::new();
+    for (label, a, b) in grafts {
+        named.extend(graft_name(painter, label, (a, b), band.center().y, &named, look));
     }
     for wall in [band.top(), band.bottom()] {
         painter.hline(band.x_range(), wall, Stroke::new(2.0, ink.lesion.gamma_multiply(0.55)));
     }
-    ostia(painter, ruler, rail, look);
+    ostia(painter, ruler, rail, &taken, look);
     scale(painter, ruler, look);
     let foot = ruler.lane(rail.lines.len().max(1) - 1).bottom() + Ruler::FLAGS;
     let mut last = f32::MIN;
@@ -165,20 +172,29 @@ pub fn paint_lane(
     tip_names(painter, ruler, lane, line, look);
 }
 
-/// The graft's name on its fabric, or as much of its end, where the sizes stand, as has room; all of it is in the text twin.
-fn graft_name(painter: &Painter, label: &str, a: f32, b: f32, y: f32, look: &Look) {
+/// The graft's name on its fabric, or as much of its end, where the sizes stand, as has room between its ends and beside the names
+/// that stand there already; all of it is in the text twin. Returns where it stands.
+fn graft_name(
+    painter: &Painter,
+    label: &str,
+    (a, b): (f32, f32),
+    y: f32,
+    named: &[Rect],
+    look: &Look,
+) -> Option<Rect> {
     let after_comma = |text: &'_ str| text.split_once(", ").map(|(_, rest)| rest.to_owned());
     let mut text = Some(label.to_owned());
     while let Some(name) = text {
         let galley = painter.layout_no_wrap(name.clone(), theme::bold(13.0), look.ink.text);
-        if galley.size().x + 14.0 < b - a {
-            let at = Rect::from_center_size(pos2(0.5 * (a + b), y), galley.size() + vec2(8.0, 0.0));
+        let at = Rect::from_center_size(pos2(0.5 * (a + b), y), galley.size() + vec2(8.0, 0.0));
+        if galley.size().x + 14.0 < b - a && !named.iter().any(|n| n.intersects(at)) {
             painter.rect_filled(at, 4.0, look.ink.film.gamma_multiply(0.85));
             painter.galley(at.min + vec2(4.0, 0.0), galley, look.ink.text);
-            return;
+            return Some(at);
         }
         text = after_comma(&name);
     }
+    None
 }
 
 fn zones(painter: &Painter, ruler: &Ruler, rail: &RailView, look: &Look) {
@@ -201,8 +217,8 @@ fn zones(painter: &Painter, ruler: &Ruler, rail: &RailView, look: &Look) {
     }
 }
 
-/// Names above the vessel, on two rows where they would touch.
-fn ostia(painter: &Painter, ruler: &Ruler, rail: &RailView, look: &Look) {
+/// Names above the vessel, on two rows where they would touch each other or what is `taken`.
+fn ostia(painter: &Painter, ruler: &Ruler, rail: &RailView, taken: &[Rect], look: &Look) {
     let band = ruler.band();
     let mut ends = [f32::MIN; 2];
     let mut ostia: Vec<_> = rail.ostia.iter().filter(|o| ruler.shows(o.1)).collect();
@@ -216,7 +232,8 @@ fn ostia(painter: &Painter, ruler: &Ruler, rail: &RailView, look: &Look) {
         );
         let half = 0.5 * galley.size().x;
         let row = usize::from(x - half < ends[0] + 6.0);
-        if row == 1 && x - half < ends[1] + 6.0 {
+        let behind = |name: &Rect| x - half < name.right() + 6.0 && x + half > name.left() - 6.0;
+        if row == 1 && (x - half < ends[1] + 6.0 || taken.iter().any(behind)) {
             // No room on either row: the stub alone, the name is in the text twin.
             stub(painter, x, band.top(), 6.0, look);
             continue;

@@ -90,16 +90,18 @@ fn sheet(
                 ui.push_id(i, |ui| {
                     ui.add_space(gap::S);
                     ui.separator();
-                    ui.horizontal(|ui| {
-                        ui.label(theme::eyebrow(look, say::measured(what, look.words)));
-                        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                    // Where both have no room the name is cut, not the number.
+                    egui::Sides::new().shrink_left().truncate().show(
+                        ui,
+                        |ui| ui.label(theme::eyebrow(look, say::measured(what, look.words))),
+                        |ui| {
                             let (text, ink) = match committed(seat, what) {
                                 Some(mm) => (format!("{mm} mm"), look.ink.accent),
                                 None => (w.not_measured.to_owned(), look.ink.faint),
                             };
-                            ui.label(RichText::new(text).font(theme::bold(16.0)).color(ink));
-                        });
-                    });
+                            ui.label(RichText::new(text).font(theme::bold(16.0)).color(ink))
+                        },
+                    );
                     let (mm, plane) = &mut drafts[i];
                     let narrow = ui.available_width() < BESIDE;
                     ui.horizontal(|ui| {

@@ -77,7 +77,7 @@ words! {
     ct_report: "The report",
     simulated: "simulated",
     section_comes: "The section is being cut …",
-    whole_trunk: "whole chest",
+    whole_trunk: "whole trunk",
     close_up: "close",
     vessel_window: "vessels",
     soft_window: "soft tissue",

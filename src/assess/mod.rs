@@ -6,12 +6,15 @@
 mod attention;
 mod decisions;
 mod marks;
+mod near;
 mod risks;
+mod second;
 mod sizing;
 
 pub use attention::looked;
 pub use decisions::{Alternative, Brier, Decision, decisions};
 pub use marks::{Course, MarkResult, marks};
+pub use near::{NARROW_PERCENT, Near, nears};
 pub use risks::{RiskLine, RiskSum, risks, sums};
 pub use sizing::{Against, Readers, Sizing, sizing};
 

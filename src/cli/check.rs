@@ -1,6 +1,7 @@
 //! `check`: everything that can be said about case files.
 
-use super::rehearse::rehearsed;
+mod plays;
+
 use super::{fail, say};
 use crate::balance::{Kind, Mind, Pace, rehearse};
 use crate::records::library;
@@ -10,6 +11,7 @@ use crate::scenario::{self, Loaded, load};
 use crate::session::Session;
 use crate::session::log::Mode;
 use clap::ValueEnum;
+use plays::Told;
 use serde_json::{Value, json};
 use std::io::IsTerminal;
 use std::path::Path;
@@ -30,6 +32,9 @@ pub struct CheckArgs {
     /// Also rehearse every play of the case and tell what did not come out (takes seconds for each)
     #[arg(long)]
     plays: bool,
+    /// With --plays: rehearse each with so many seeds, and tell where another one than the first comes out otherwise
+    #[arg(long, default_value_t = 1, requires = "plays", value_parser = clap::value_parser!(u64).range(1..=1000))]
+    seeds: u64,
     /// Also let players who do not judge rehearse the case: none may come to a good ending (part of --plays)
     #[arg(long)]
     naive: bool,
@@ -63,16 +68,16 @@ pub fn check(args: &CheckArgs) -> u8 {
     };
     let counts = if args.strict { Level::Doubt } else { Level::Fault };
     let mut code = 0;
-    let mut files = Vec::new();
+    let (mut files, mut rehearsed) = (Vec::new(), Vec::new());
     for name in &args.cases {
-        let (text, mut found) = match library::text(name) {
+        let (text, mut found, told) = match library::text(name) {
             Ok(text) => {
-                let found = about(&text, name, args);
-                (text, found)
+                let (found, told) = about(&text, name, args);
+                (text, found, told)
             }
             // What lies there and is no case is a fault of the file; what does not lie there cannot be looked at.
             Err(why) if Path::new(name).is_file() => {
-                (String::new(), vec![Diagnostic::fault("not-text", 0..0, why)])
+                (String::new(), vec![Diagnostic::fault("not-text", 0..0, why)], Vec::new())
             }
             Err(why) => {
                 fail(why);
@@ -85,13 +90,18 @@ pub fn check(args: &CheckArgs) -> u8 {
         }
         found.retain(|d| d.level <= least);
         files.push((name.clone(), text, found));
+        rehearsed.push(told);
     }
     match args.format {
-        Format::Text => tell(&files),
+        Format::Text => tell(&files, &rehearsed),
         Format::Json => {
             let all: Vec<Value> = files
                 .iter()
-                .map(|(name, text, found)| json!({ "file": name, "found": diagnostic::json(found, text, name) }))
+                .zip(&rehearsed)
+                .map(|((name, text, found), told)| {
+                    let found = diagnostic::json(found, text, name);
+                    json!({ "file": name, "found": found, "plays": plays::json(told) })
+                })
                 .collect();
             say(format!("{:#}", Value::Array(all)));
         }
@@ -100,9 +110,10 @@ pub fn check(args: &CheckArgs) -> u8 {
     code
 }
 
-/// Everything about one text.
-fn about(text: &str, name: &str, args: &CheckArgs) -> Vec<Diagnostic> {
+/// Everything about one text, and what its plays came to where they were asked for.
+fn about(text: &str, name: &str, args: &CheckArgs) -> (Vec<Diagnostic>, Vec<Told>) {
     let (loaded, mut found) = load(text, name);
+    let mut told = Vec::new();
     if let Some(loaded) = loaded {
         let case = Arc::new(loaded);
         found.extend(scenario::check(&case));
@@ -111,41 +122,16 @@ fn about(text: &str, name: &str, args: &CheckArgs) -> Vec<Diagnostic> {
             Session::new(Arc::clone(&case), 1, Mode::Free).start_doubts(),
         ));
         if args.plays {
-            found.extend(rehearsals(&case));
+            let (more, each) = plays::rehearsals(&case, args.seeds);
+            found.extend(more);
+            told = each;
         }
         if args.plays || args.naive {
             found.extend(naive(&case));
         }
         diagnostic::sort(&mut found);
     }
-    found
-}
-
-/// What the case's own tests make of it.
-fn rehearsals(case: &Arc<Loaded>) -> Vec<Diagnostic> {
-    const SEED: u64 = 1;
-    let mut found = Vec::new();
-    for (i, play) in case.case.plays.iter().enumerate() {
-        let path = format!("plays[{i}]");
-        let span = case.spans.head(&path);
-        let unmet = match rehearsed(case, &play.name, SEED) {
-            Ok(session) => session.unmet(play),
-            Err(why) => vec![why],
-        };
-        found.extend(unmet.into_iter().map(|what| {
-            Diagnostic::fault(
-                "play",
-                span.clone(),
-                format!("the play `{}` does not come out: {what}", play.name),
-            )
-            .at(&path)
-            .hint(format!(
-                "overwire rehearse {} --play {} --tell shows what happens",
-                case.case.id, play.name
-            ))
-        }));
-    }
-    found
+    (found, told)
 }
 
 /// Players who do not judge, and what they come to.
@@ -175,13 +161,18 @@ fn naive(case: &Arc<Loaded>) -> Vec<Diagnostic> {
     found
 }
 
-fn tell(files: &[(String, String, Vec<Diagnostic>)]) {
+fn tell(files: &[(String, String, Vec<Diagnostic>)], rehearsed: &[Vec<Told>]) {
     let colour = std::io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-    for (name, text, found) in files {
+    for ((name, text, found), plays) in files.iter().zip(rehearsed) {
         let told = diagnostic::render(found, text, name, colour);
         if !told.is_empty() {
             say(told.trim_end());
             say("");
+        }
+        let measures = plays::text(plays);
+        if !measures.is_empty() {
+            say("How near the plays came:");
+            measures.iter().for_each(say);
         }
         let count = |level, one: &str, many: &str| match found.iter().filter(|d| d.level == level).count() {
             0 => None,

@@ -10,7 +10,8 @@ use crate::session::golden::Golden;
 use crate::session::log::Mode;
 use crate::session::player::Player;
 use crate::session::{Session, run_player};
-use std::fmt::Write;
+use std::fmt::Write as _;
+use std::io::Write as _;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -31,7 +32,7 @@ pub struct RehearseArgs {
     /// Write the signals as CSV, one row a second
     #[arg(long)]
     trace: Option<PathBuf>,
-    /// Print only the fingerprint of events and samples
+    /// Print only the fingerprint of events and samples; what is not as stated is told beside it
     #[arg(long)]
     golden: bool,
     /// Tell everything that happens
@@ -67,7 +68,12 @@ pub fn rehearse(args: &RehearseArgs) -> u8 {
     }
     if args.golden {
         say(Golden::of(&session));
-        return 0;
+        // The fingerprint stands alone on its stream: other builds' are compared with it.
+        let unmet = session.unmet(player.play());
+        for line in &unmet {
+            let _ = writeln!(std::io::stderr(), "not as stated: {line}");
+        }
+        return u8::from(!unmet.is_empty());
     }
     report(&session, &player, args.tell)
 }

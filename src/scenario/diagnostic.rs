@@ -278,6 +278,14 @@ pub const CODES: &[(&str, &str)] = &[
     ("rule", "A rule decides what happens and what is judged; one that cannot be read decides nothing."),
     ("chart", "The chart must lead somewhere from each of its states."),
     ("play", "Plays are the case's own tests."),
+    (
+        "narrow",
+        "A play that comes out by a hair tests little, and breaks with the next change of a model that has nothing to do with it.",
+    ),
+    (
+        "seed",
+        "What a choice brings should not hang on one seed's dice; where it does, the play shows luck and should say so.",
+    ),
     ("device", "An order names a device that cannot do what it asks."),
     ("anatomy", "The vessels could not be built from what is written."),
     ("shelf", "What lies on the shelf decides what can be done."),

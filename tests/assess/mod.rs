@@ -2,7 +2,7 @@
 
 use crate::debrief::fixture::{Script, loaded, small_case};
 use overwire::anatomy::sheet::SizingSheet;
-use overwire::assess::{Brier, Judgement, RiskLine, sums};
+use overwire::assess::{Brier, Judgement, NARROW_PERCENT, Near, RiskLine, nears, sums};
 use overwire::scenario::Order;
 use overwire::scenario::order::{Measured, Plane};
 use overwire::session::Session;
@@ -151,4 +151,50 @@ fn measurements_are_set_against_the_anatomy() {
     let z = s.against.unwrap().z;
     assert!((z - 3.0 / 1.5).abs() < 1e-9, "{z}");
     assert_eq!((plan.what, plan.against), (Measured::TreatedLength, None));
+}
+
+/// How near an expectation came is the robustness of its rule (Fainekos and Pappas, Theor Comput Sci 2009;410:4262): of `once x > c`
+/// the greatest x less c, of `historically x > c` the least, of a bare comparison the last; worked out here from the samples.
+#[test]
+fn how_near_a_play_came_is_the_robustness_of_its_rules() {
+    use overwire::scenario::rule::Signals;
+    let case = Arc::new(loaded(&small_case(&[])));
+    let session = played(&case, 1, "low");
+    let maps: Vec<f64> = session.trace().iter().filter_map(|row| row.value("map")).collect();
+    let greatest = maps.iter().copied().fold(f64::MIN, f64::max);
+    let last = *maps.last().unwrap();
+    let record = overwire::session::record::Record::of(&session);
+    let of = |rules: &[String]| -> Vec<Near> {
+        let mut play = case.case.plays[0].clone();
+        (play.expect, play.ending) = (rules.to_vec(), None);
+        nears(&record, &play)
+    };
+    let one = |rule: String| -> Near { of(&[rule]).pop().unwrap() };
+    let once = one("once map > 40 mmHg".into());
+    assert!(
+        (once.margin - (greatest - 40.0)).abs() < 1e-9 && (once.value - greatest).abs() < 1e-9,
+        "{once:?}"
+    );
+    let never = one("not once map > 200 mmHg".into());
+    assert!(
+        (never.margin - (200.0 - greatest)).abs() < 1e-9 && (never.value - greatest).abs() < 1e-9,
+        "{never:?}"
+    );
+    let now = one("alive == 1 and map < 300 mmHg".into());
+    assert!(
+        (now.margin - (300.0 - last)).abs() < 1e-9 && (now.bound, now.unit) == (300.0, "mmHg"),
+        "{now:?}"
+    );
+    // In the signal's own unit, whatever the rule's.
+    let early = one("not once (time > 1 h and alive == 1)".into());
+    assert!(
+        (early.bound - 3600.0).abs() < 1e-9
+            && (early.margin - (3600.0 - session.now().seconds())).abs() < 1e-9
+    );
+    // Sameness has no measure; a comparison that cannot turn the rule has none either.
+    assert_eq!(of(&["alive == 1".into(), "alive == 1 or map > 40 mmHg".into()]), []);
+    // The band is a part of the bound: just within it is a hair, just beyond it is not.
+    let under =
+        |part: f64| one(format!("once map > {} mmHg", greatest / (1.0 + part * NARROW_PERCENT / 100.0)));
+    assert!(under(0.9).narrow() && !under(1.1).narrow() && !under(-0.5).narrow());
 }

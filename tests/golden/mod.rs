@@ -123,3 +123,27 @@ fn in_wasm() {
     });
     compare("the wasm build", &got);
 }
+
+/// The command's promise to scripts (common practice, no source): not 0 when something is not as stated, the fingerprint alone on
+/// one stream, and on the other which statement it was.
+#[test]
+fn a_play_that_is_not_as_stated_is_told_with_its_fingerprint() {
+    let path = std::env::temp_dir().join(format!("overwire-golden-{}.ron", std::process::id()));
+    let rehearse = |expect: &str, ending: &str| {
+        let play = format!(
+            r#"(name: "stray", about: "Nothing is done.", until: "10 s", expect: ["{expect}"], ending: {ending})"#
+        );
+        std::fs::write(&path, play).unwrap();
+        let mut command = Command::new(env!("CARGO_BIN_EXE_overwire"));
+        command.args(["rehearse", "pelvic_bleed", "--golden", "--play"]).arg(&path).output().unwrap()
+    };
+    let wrong = rehearse("lost > 90000 mL", r#"Some("whole")"#);
+    let right = rehearse("alive == 1", "None");
+    std::fs::remove_file(&path).unwrap();
+    let told = String::from_utf8(wrong.stderr).unwrap();
+    assert_eq!((wrong.status.code(), right.status.code()), (Some(1), Some(0)), "{told}");
+    assert!(told.contains("lost > 90000 mL") && told.contains("ending whole"), "{told}");
+    assert!(right.stderr.is_empty());
+    assert_eq!(wrong.stdout, right.stdout, "the same patient");
+    assert_eq!(String::from_utf8(wrong.stdout).unwrap().lines().count(), 1);
+}

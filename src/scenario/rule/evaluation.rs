@@ -4,7 +4,8 @@ use std::ops::Range;
 
 use super::kernel::Span;
 use super::monitor::{Counter, Memory};
-use super::program::{Op, Program, Verdict};
+use super::program::{Op, Program, Term, Verdict};
+use super::syntax::Comparison;
 use super::vocabulary::Signals;
 
 /// What a rule comes to over a recording.
@@ -31,6 +32,49 @@ pub struct Decisive {
     pub span: Range<usize>,
     /// Its own verdict there.
     pub verdict: Verdict,
+}
+
+/// How near one comparison brought a rule to its other verdict, where the rest of the rule decides by its truth alone.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reach {
+    /// The comparison, as bytes of the rule's text.
+    pub span: Range<usize>,
+    /// When it decided, as a sample's index.
+    pub sample: usize,
+    /// Its left side there, in the signal's unit.
+    pub left: f64,
+    /// Its right side there, in the same unit.
+    pub right: f64,
+    /// The rule's verdict: does it hold, and by how much of this comparison; negative where it does not.
+    pub verdict: Verdict,
+}
+
+/// The reach of every comparison by which the rule could have turned; of those that ask for sameness there is none. The verdict is
+/// the overall one, or that of the sample where the rule came nearest to holding (`ever`).
+pub(super) fn reaches<S: Signals>(program: &Program, dt_s: f64, samples: &[S], ever: bool) -> Vec<Reach> {
+    let root = program.nodes.len().saturating_sub(1);
+    let mut out = Vec::new();
+    for (place, node) in program.nodes.iter().enumerate() {
+        let Op::Compare(op, x, y) = &node.op else { continue };
+        if matches!(op, Comparison::Equal | Comparison::Unequal) || samples.is_empty() {
+            continue;
+        }
+        let columns = columns(program, dt_s, samples, &|other| other == place);
+        let table = Table { program, dt_s, columns };
+        let at = if ever { table.strongest(root, 0..table.length()) } else { None };
+        let verdict = at.map_or_else(|| table.anchored(root), |k| table.columns[root][k]);
+        let decisive = table.decisive(root, at).filter(|d| verdict.margin.is_finite() && d.span == node.span);
+        let Some(Decisive { sample, span, .. }) = decisive else { continue };
+        let mut counters = Counter::all(program, dt_s);
+        let mut counts = Vec::new();
+        let counted = if counters.is_empty() { sample..=sample } else { 0..=sample };
+        for k in counted {
+            Counter::push_all(&mut counters, program, &samples[k], &mut counts);
+        }
+        let side = |term: &Term| term.value(&samples[sample], &counts);
+        out.push(Reach { span, sample, left: side(x), right: side(y), verdict });
+    }
+    out
 }
 
 /// Evaluates over all samples, `dt_s` seconds apart.
@@ -62,19 +106,20 @@ pub(super) fn course<S: Signals>(
         Some(Op::Always(_, p) | Op::Eventually(_, p)) => *p,
         _ => root,
     };
-    columns(program, dt_s, samples, keeps).into_iter().nth(asked).unwrap_or_default()
+    let keeps = |place: usize| keeps(program.nodes[place].span.clone());
+    columns(program, dt_s, samples, &keeps).into_iter().nth(asked).unwrap_or_default()
 }
 
-/// The verdicts of every node at every sample.
+/// The verdicts of every node at every sample; leaves that `keeps` turns down, by their place, lend no margin.
 fn columns<S: Signals>(
     program: &Program,
     dt_s: f64,
     samples: impl IntoIterator<Item = S>,
-    keeps: &dyn Fn(Range<usize>) -> bool,
+    keeps: &dyn Fn(usize) -> bool,
 ) -> Vec<Vec<Verdict>> {
     let mut columns: Vec<Vec<Verdict>> = vec![Vec::new(); program.nodes.len()];
     let (mut counters, mut counts) = (Counter::all(program, dt_s), Vec::new());
-    let kept: Vec<bool> = program.nodes.iter().map(|node| keeps(node.span.clone())).collect();
+    let kept: Vec<bool> = (0..program.nodes.len()).map(keeps).collect();
     let mut length = 0;
     for sample in samples {
         length += 1;

@@ -40,7 +40,7 @@ mod vocabulary;
 use std::collections::BTreeSet;
 use std::fmt;
 
-pub use evaluation::{Decisive, Evaluation};
+pub use evaluation::{Decisive, Evaluation, Reach};
 pub use fault::Fault;
 pub use monitor::Monitor;
 pub use parse::{LONGEST_RULE, parse};
@@ -110,6 +110,17 @@ impl Rule {
     /// The verdicts over a recording with samples `dt_s` seconds apart.
     pub fn offline<S: Signals>(&self, dt_s: f64, samples: impl IntoIterator<Item = S>) -> Evaluation {
         evaluation::evaluate(&self.program, dt_s, samples)
+    }
+
+    /// How near each comparison brought the rule to its other verdict, over samples `dt_s` seconds apart; at the end, or where
+    /// the rule came nearest to holding (`ever`), as of an ending that could have come at any time.
+    pub fn reaches<S: Signals>(&self, dt_s: f64, samples: &[S], ever: bool) -> Vec<Reach> {
+        evaluation::reaches(&self.program, dt_s, samples, ever)
+    }
+
+    /// Does it count seconds, so that samples must stand evenly?
+    pub fn counts_time(&self) -> bool {
+        self.program.counts_time()
     }
 
     /// What the rule asks for, sample by sample: of `always`, `never` and `eventually` what stands under them, of any other rule

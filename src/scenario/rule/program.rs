@@ -50,6 +50,18 @@ pub(super) struct Program {
 }
 
 impl Program {
+    /// Is there a window of time in it?
+    pub fn counts_time(&self) -> bool {
+        let window = |node: &Node| match &node.op {
+            Op::Once(w, _) | Op::Historically(w, _) | Op::Eventually(w, _) | Op::Always(w, _) => {
+                w.0.is_some()
+            }
+            Op::Since(w, ..) | Op::Until(w, ..) => w.0.is_some(),
+            _ => false,
+        };
+        self.nodes.iter().any(window) || self.counts.iter().any(|c| c.window.0.is_some())
+    }
+
     /// Adds the names of all signals that are read.
     pub fn signals<'a>(&'a self, names: &mut BTreeSet<&'a str>) {
         for node in &self.nodes {
@@ -174,7 +186,7 @@ impl Term {
     }
 
     /// NaN where a signal has no value.
-    fn value(&self, signals: &impl Signals, counts: &[f64]) -> f64 {
+    pub fn value(&self, signals: &impl Signals, counts: &[f64]) -> f64 {
         let of = |term: &Self| term.value(signals, counts);
         match self {
             Self::Constant(value) => *value,

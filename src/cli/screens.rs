@@ -23,12 +23,15 @@ pub struct ScreensArgs {
     /// Size of the window, pixels
     #[arg(long, default_value = "1280x800", value_parser = size)]
     size: (u32, u32),
+    /// Draw into memory: needs no display; the next frame begins when the last one is finished
+    #[arg(long)]
+    no_window: bool,
     /// Size of everything in it, per cent
     #[arg(long, default_value_t = 100, value_parser = clap::value_parser!(u16).range(80..=200))]
     zoom: u16,
 }
 
-/// 0 when every step was done, 2 when there is no window or a step failed.
+/// 0 when every step was done, 2 when there is no window where one is wanted, or a step failed.
 pub fn screens(args: &ScreensArgs) -> u8 {
     match walk(args).and_then(crate::desk::walk_through) {
         Ok(report) => {
@@ -49,7 +52,7 @@ fn walk(args: &ScreensArgs) -> Result<Walk, String> {
     };
     let case = library::case(&args.case)?;
     let player = rehearse::find_player(&case, &args.play)?;
-    Ok(Walk { errand, window: args.size, size_percent: args.zoom, case, player })
+    Ok(Walk { errand, window: args.size, unseen: args.no_window, size_percent: args.zoom, case, player })
 }
 
 fn size(text: &str) -> Result<(u32, u32), String> {

@@ -47,6 +47,8 @@ mod preflight;
 #[cfg(feature = "app")]
 mod shell;
 #[cfg(feature = "app")]
+mod unseen;
+#[cfg(feature = "app")]
 pub mod walk;
 
 pub use room::{Desk, Options, Screen};

@@ -50,7 +50,10 @@ pub fn display() -> Result<(), String> {
 }
 
 /// Is there an adapter that can draw?
-fn renderer() -> Result<Renderer, String> {
+///
+/// # Errors
+/// A plain sentence with the remedy.
+pub fn renderer() -> Result<Renderer, String> {
     let instance = wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle_from_env());
     for force_fallback_adapter in [false, true] {
         let options = wgpu::RequestAdapterOptions {

@@ -3,11 +3,13 @@
 //! 1. [`run`] looks whether a window is possible at all, then builds the desk, then the app.
 //! 2. The window stays hidden until its first frames are painted, so that it never flashes white.
 //! 3. While the patient's time runs, frames come at the pace of the traces; otherwise only when somebody does something.
-//! 4. Closing the window ends the log in good order. When the picture is lost, the log stands and is named.
+//! 4. A walk may go without a window: the same app then draws into memory (`unseen`).
+//! 5. Closing the window ends the log in good order. When the picture is lost, the log stands and is named.
 
 use super::preflight;
 use super::room::{Desk, Options};
 use super::settings::Settings;
+use super::unseen;
 use super::walk::{self, Walk};
 use bevy::a11y::ActionRequest;
 use bevy::diagnostic::FrameCount;
@@ -17,7 +19,7 @@ use bevy::render::RenderPlugin;
 use bevy::render::settings::{PowerPreference, RenderCreation, WgpuSettings, WgpuSettingsPriority};
 use bevy::time::Real;
 use bevy::window::{ExitCondition, PrimaryWindow, WindowCloseRequested, WindowResolution};
-use bevy::winit::{UpdateMode, WinitSettings};
+use bevy::winit::{UpdateMode, WinitPlugin, WinitSettings};
 use bevy_egui::input::EguiInputEvent;
 use bevy_egui::{
     EguiContexts, EguiInput, EguiInputSet, EguiPlugin, EguiPreUpdateSet, EguiPrimaryContextPass,
@@ -58,7 +60,11 @@ pub fn walk_through(walk: Walk) -> Result<String, String> {
 }
 
 fn open(options: Options, walk: Option<Walk>) -> Result<String, String> {
-    let renderer = preflight::look()?;
+    let renderer = match &walk {
+        Some(w) if w.unseen => preflight::renderer()?,
+        Some(_) => preflight::look().map_err(|why| format!("{why}. With --no-window none is needed"))?,
+        None => preflight::look()?,
+    };
     let mut settings = if walk.is_some() { Settings::default() } else { Settings::load() };
     if let Some(walk) = &walk {
         settings.size_percent = walk.size_percent;
@@ -111,9 +117,10 @@ fn app(
         force_fallback_adapter: renderer.fallback,
         ..default()
     };
+    let unseen = walk.as_ref().is_some_and(|(w, _)| w.unseen);
     let plugins = DefaultPlugins
         .set(WindowPlugin {
-            primary_window: Some(window),
+            primary_window: (!unseen).then_some(window),
             exit_condition: ExitCondition::DontExit,
             close_when_requested: false,
             ..default()
@@ -124,19 +131,25 @@ fn app(
             ..default()
         })
         .set(LogPlugin { filter: "error".into(), level: bevy::log::Level::ERROR, ..default() });
-    app.add_plugins(plugins)
-        .add_plugins(EguiPlugin::default())
+    if unseen {
+        app.add_plugins(plugins.disable::<WinitPlugin>());
+        unseen::plugin(&mut app, (width, height));
+    } else {
+        app.add_plugins(plugins)
+            .insert_resource(WinitSettings { focused_mode: pace(RESTING), unfocused_mode: pace(RESTING) })
+            .add_systems(Startup, camera)
+            .add_systems(PreUpdate, forward_screen_reader.in_set(EguiInputSet::ReadBevyMessages))
+            .add_systems(Update, (govern, show_when_painted).chain().after(pass_time));
+    }
+    app.add_plugins(EguiPlugin::default())
         .insert_resource(ClearColor(ground))
         .insert_resource(Running(RUNNING[usize::from(renderer.software)]))
-        .insert_resource(WinitSettings { focused_mode: pace(RESTING), unfocused_mode: pace(RESTING) })
         .insert_non_send(desk)
-        .add_systems(Startup, camera)
-        .add_systems(PreUpdate, forward_screen_reader.in_set(EguiInputSet::ReadBevyMessages))
         .add_systems(
             PreUpdate,
             let_rest.after(EguiPreUpdateSet::ProcessInput).before(EguiPreUpdateSet::BeginPass),
         )
-        .add_systems(Update, (pass_time, govern, show_when_painted, close_in_good_order).chain())
+        .add_systems(Update, (pass_time, close_in_good_order).chain())
         .add_systems(EguiPrimaryContextPass, paint);
     if let Some((walk, report)) = walk {
         walk::plugin(&mut app, walk, report);

@@ -8,6 +8,7 @@ use super::gauge;
 use super::room::{Desk, Screen};
 use super::seat::Seat;
 use super::shell::{SEEN, with_desk};
+use super::unseen::Canvas;
 use crate::scenario::Order;
 use crate::session::event::EventKind;
 use crate::session::log::Mode;
@@ -28,6 +29,8 @@ pub struct Walk {
     pub errand: Errand,
     /// Size of the window, pixels.
     pub window: (u32, u32),
+    /// Drawn into memory, without a window.
+    pub unseen: bool,
     /// Size of everything in it, per cent.
     pub size_percent: u16,
     /// The case.
@@ -275,6 +278,8 @@ fn go(world: &mut World) {
                 over
             }
             Step::Wait(seconds) => so_far_s >= *seconds,
+            // Rest is a window's: without one, frames are drawn as fast as they can be.
+            Step::Rest(_) if w.walk.unseen => true,
             Step::Rest(seconds) => {
                 let over = so_far_s >= *seconds;
                 if over {
@@ -307,8 +312,12 @@ fn go(world: &mut World) {
     });
 }
 
-/// Closes the window as a person does.
+/// Closes the window as a person does; without one, ends the app.
 fn close(world: &mut World) {
+    if world.contains_resource::<Canvas>() {
+        world.write_message(AppExit::Success);
+        return;
+    }
     let mut windows = world.query_filtered::<Entity, With<PrimaryWindow>>();
     match windows.single(world) {
         Ok(window) => {
@@ -361,9 +370,13 @@ fn with_seat(world: &mut World, f: impl FnOnce(&mut Seat) -> bool) -> bool {
     with_desk(world, |desk| desk.seat_mut().is_none_or(f)).unwrap_or(true)
 }
 
-/// Asks for a picture of the window; when it comes it is saved and the walk goes on.
+/// Asks for a picture of what is drawn; when it comes it is saved and the walk goes on.
 fn take(world: &mut World, path: PathBuf) {
-    world.spawn(Screenshot::primary_window()).observe(
+    let shot = match world.get_resource::<Canvas>() {
+        Some(canvas) => Screenshot::image(canvas.0.clone()),
+        None => Screenshot::primary_window(),
+    };
+    world.spawn(shot).observe(
         move |shot: On<ScreenshotCaptured>, mut walking: ResMut<Walking>, report: NonSend<Shared>| {
             let mut report = report.0.borrow_mut();
             match save(&shot.image, &path) {

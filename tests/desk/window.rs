@@ -132,6 +132,27 @@ fn wait(mut child: std::process::Child) -> std::process::Output {
     child.wait_with_output().unwrap()
 }
 
+/// Every screen is there, shows what it is for, and looks as the stored pictures do.
+fn hold_screens(out: &Path) {
+    let pictures = SCREENS.map(|screen| Picture::read(&out.join(format!("{screen}.png"))));
+    for (screen, picture) in SCREENS.iter().zip(&pictures) {
+        assert_eq!((picture.width, picture.height), (1280, 800), "{screen}");
+        assert!(picture.colours() > 40, "{screen} shows only {} colours", picture.colours());
+    }
+    for (i, pair) in pictures.windows(2).enumerate() {
+        // This short play places no graft, so the seventh shows the same as the sixth.
+        assert!(i == 5 || pair[0].unlike(&pair[1]) > 0.002, "{} and the next look the same", SCREENS[i]);
+    }
+    let [_, _, briefing, _, fluoroscopy, run, ..] = &pictures;
+    assert!(briefing.grey() < 0.02, "no X-ray in the briefing: {}", briefing.grey());
+    assert!(fluoroscopy.grey() > 0.06, "fluoroscopy fills its place: {}", fluoroscopy.grey());
+    assert!(run.grey() > 0.06, "the subtracted run fills its place: {}", run.grey());
+    assert!(run.unlike(fluoroscopy) > 0.06, "a run is another picture than fluoroscopy");
+    for (screen, picture) in SCREENS.iter().zip(&pictures) {
+        likeness::hold(screen, picture.width, &picture.rgb);
+    }
+}
+
 #[test]
 fn the_window_walks_through_every_screen() {
     let display = match Display::start("1280x800") {
@@ -153,23 +174,7 @@ fn the_window_walks_through_every_screen() {
         return skip("no Vulkan driver answers. Debian and Ubuntu: apt install mesa-vulkan-drivers");
     }
     assert!(ended.status.success(), "{} {said}", ended.status);
-    let pictures = SCREENS.map(|screen| Picture::read(&out.join(format!("{screen}.png"))));
-    for (screen, picture) in SCREENS.iter().zip(&pictures) {
-        assert_eq!((picture.width, picture.height), (1280, 800), "{screen}");
-        assert!(picture.colours() > 40, "{screen} shows only {} colours", picture.colours());
-    }
-    for (i, pair) in pictures.windows(2).enumerate() {
-        // This short play places no graft, so the seventh shows the same as the sixth.
-        assert!(i == 5 || pair[0].unlike(&pair[1]) > 0.002, "{} and the next look the same", SCREENS[i]);
-    }
-    let [_, _, briefing, _, fluoroscopy, run, ..] = &pictures;
-    assert!(briefing.grey() < 0.02, "no X-ray in the briefing: {}", briefing.grey());
-    assert!(fluoroscopy.grey() > 0.06, "fluoroscopy fills its place: {}", fluoroscopy.grey());
-    assert!(run.grey() > 0.06, "the subtracted run fills its place: {}", run.grey());
-    assert!(run.unlike(fluoroscopy) > 0.06, "a run is another picture than fluoroscopy");
-    for (screen, picture) in SCREENS.iter().zip(&pictures) {
-        likeness::hold(screen, picture.width, &picture.rgb);
-    }
+    hold_screens(&out);
     let log = home.join("data/overwire/logs/descending_rupture-001.jsonl");
     let replayed = program(&home, None).arg("replay").arg(&log).output().unwrap();
     assert!(replayed.status.success(), "the log that the window wrote plays again bit for bit");
@@ -233,6 +238,28 @@ fn without_a_display_it_says_so_and_does_not_panic() {
         assert_eq!(out.status.code(), Some(2), "{said}");
         assert!(said.contains("display") && !said.contains("panicked"), "{said}");
     }
+    std::fs::remove_dir_all(&home).unwrap();
+}
+
+/// Where there is no display the same desk is drawn into memory, and looks the same.
+#[test]
+fn without_a_display_the_screens_are_drawn_in_memory() {
+    let home = home("unseen");
+    let out = home.join("screens");
+    let child = program(&home, None)
+        .args(["screens", "--no-window", "--size", "1280x800", "--play", PLAY, "--out"])
+        .arg(&out)
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let ended = wait(child);
+    let said = String::from_utf8_lossy(&ended.stderr);
+    if said.contains("nothing can draw a window here") {
+        return skip("no Vulkan driver answers. Debian and Ubuntu: apt install mesa-vulkan-drivers");
+    }
+    assert!(ended.status.success(), "{} {said}", ended.status);
+    hold_screens(&out);
     std::fs::remove_dir_all(&home).unwrap();
 }
 

@@ -3,6 +3,7 @@
 mod section;
 
 use super::{fail, say};
+use crate::anatomy::{Rail, Site};
 use crate::imaging::{Grey, ImagingError, Plane, Scan, SubtractionDisplay, dicom, overlay};
 use crate::math::Streams;
 use crate::records::library;
@@ -46,9 +47,9 @@ pub struct ImageArgs {
     /// centreline (curved reformat), or the brightest of a slab (maximum-intensity projection)
     #[arg(long, value_enum, conflicts_with_all = ["run", "names", "pose", "ct"])]
     section: Option<section::Section>,
-    /// Where along the aorta its middle lies, mm from the valve
-    #[arg(long, value_name = "MM", default_value_t = 200.0, requires = "section")]
-    place: f64,
+    /// Where along the aorta its middle lies, mm from the valve; at the lesion when left out
+    #[arg(long, value_name = "MM", requires = "section")]
+    place: Option<f64>,
     /// Edge of the section, mm
     #[arg(long, value_name = "MM", default_value_t = 300.0, requires = "section")]
     field: f64,
@@ -144,7 +145,7 @@ fn study(args: &ImageArgs) -> dicom::Study {
     dicom::Study { case, session: format!("{} {} {}", args.play, args.seed, args.at) }
 }
 
-/// Slices from above the arch to the end of the aorta, as one file each.
+/// Slices from above the arch to the groins, as one file each.
 fn series(args: &ImageArgs, apart_mm: f64) -> Result<(), String> {
     if !(0.5..=20.0).contains(&apart_mm) {
         return Err("--ct: write between 0.5 and 20 mm between slices".into());
@@ -153,9 +154,12 @@ fn series(args: &ImageArgs, apart_mm: f64) -> Result<(), String> {
     std::fs::create_dir_all(&args.out).map_err(|e| format!("{}: {e}", args.out.display()))?;
     let body = planned_body(&case);
     let scan = Scan::new(&case.tree, &[], Some(&body));
-    let curve = &case.tree.aorta().curve;
-    let end = curve.length_mm();
-    let heights = (0..=(end / 5.0) as usize).map(|i| curve.point((5.0 * i as f64).min(end)).z);
+    let rails = [Site::RightFemoral, Site::LeftFemoral].map(|site| Rail::for_access(&case.tree, site));
+    let heights = rails.iter().flatten().flat_map(|rail| {
+        let places =
+            (0..=(rail.length_mm() / 5.0) as usize).map(|i| 5.0 * i as f64).chain([rail.length_mm()]);
+        places.map(|mm| rail.frame(&case.tree, mm).at.z)
+    });
     let (low, high) = heights.fold((f64::MAX, f64::MIN), |(a, b), z| (a.min(z), b.max(z)));
     let (top, count) = (high + ABOVE_MM, ((high + ABOVE_MM - low) / apart_mm) as usize + 1);
     for k in 0..count {

@@ -255,7 +255,8 @@ fn scanned_mm(seat: &Seat, extent: CtExtent) -> f64 {
 /// How much of the CT has been read: the widest extent whose reading is done.
 fn read_so_far(seat: &Seat) -> Option<CtExtent> {
     let events = seat.keeper().session().events();
-    let mut widest = None;
+    // What earlier doctors saw is read already.
+    let mut widest = seat.keeper().session().case().case.in_place.ct;
     for event in events {
         if let EventKind::Done { verb, .. } = &event.kind
             && verb == "read_ct"

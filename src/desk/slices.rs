@@ -38,6 +38,8 @@ pub type Taken = (Measured, f64, Plane);
 /// The sections with what is measured on them.
 pub struct SlicesPanel {
     cut: Cut,
+    /// The case that the panel was opened for, by its digest, and whether its lesion had been scanned then.
+    opened: Option<(String, bool)>,
     /// Level and width of the window, HU.
     window: (f32, f32),
     callipers: Callipers,
@@ -62,13 +64,14 @@ impl Default for SlicesPanel {
         Self {
             cut: Cut {
                 view: View::Axial,
-                at_mm: 120.0,
+                at_mm: 0.0,
                 leg: Site::RightFemoral,
                 field_mm: FIELD_MM[1],
                 on_vessel: false,
                 turn_deg: 0.0,
                 slab_mm: SLAB_MM[1],
             },
+            opened: None,
             window: ANGIO,
             callipers: Callipers::default(),
             across: ACROSS[0],
@@ -94,6 +97,7 @@ impl SlicesPanel {
         end_mm: f64,
         most: f32,
     ) -> Option<Taken> {
+        self.open(case, end_mm);
         self.cut.at_mm = self.cut.at_mm.clamp(0.0, end_mm);
         self.read(ui.ctx(), case);
         self.place(ui, look, end_mm);
@@ -101,6 +105,21 @@ impl SlicesPanel {
         self.film(ui, look, side);
         let taken = self.callipers(ui, look);
         self.length(ui, look).or(taken)
+    }
+
+    /// Opens a case's CT at its lesion; where that lies below a scan of the chest, at its end, and at the lesion once the
+    /// whole has been read.
+    fn open(&mut self, case: &Loaded, end_mm: f64) {
+        let before = self.opened.as_ref().filter(|(digest, _)| *digest == case.digest);
+        if before.is_some_and(|(_, scanned)| *scanned) {
+            return;
+        }
+        let place = case.lesion_place();
+        let scanned = place.at_mm <= end_mm;
+        if scanned || before.is_none() {
+            (self.cut.at_mm, self.cut.leg) = (place.at_mm, place.leg);
+            self.opened = Some((case.digest.clone(), scanned));
+        }
     }
 
     /// Is a section being cut?
@@ -435,6 +454,25 @@ fn section(case: &Loaded, scan: &Scan<'_>, cut: &Cut) -> Option<Slice> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// A scan of the chest does not reach an aneurysm below the kidneys: it opens at its own end, and a hand may leaf in it; the
+    /// whole opens at the lesion, once.
+    #[test]
+    fn the_ct_opens_at_the_lesion_once_it_is_scanned() {
+        let case = crate::records::library::case("infrarenal_rupture").unwrap_or_else(|e| panic!("{e}"));
+        let lesion = case.lesion_place();
+        let mut panel = SlicesPanel::default();
+        assert_eq!(panel.window, ANGIO, "the window of a CT angiography");
+        panel.open(&case, lesion.at_mm - 100.0);
+        assert_eq!(panel.cut.at_mm, lesion.at_mm, "the panel brings it to the end of what is scanned");
+        for (leafed_mm, end_mm, shown_mm) in
+            [(50.0, -100.0, 50.0), (50.0, 100.0, lesion.at_mm), (33.0, 100.0, 33.0)]
+        {
+            panel.cut.at_mm = leafed_mm;
+            panel.open(&case, lesion.at_mm + end_mm);
+            assert_eq!(panel.cut.at_mm, shown_mm);
+        }
+    }
 
     /// The case file states her aorta: 31 mm across at the isthmus on the scan. Callipers across the bright lumen of the
     /// orthogonal section there must find it; the wall's own thickness and the pixel are the margin.

@@ -23,6 +23,8 @@ const BREATH_S: f64 = 4.2;
 const HELD_MM: f64 = 0.25;
 /// How far the heart's border travels, mm (assumed; smaller than life because a frame is gated by nothing but chance).
 const HEART_MM: f64 = 1.5;
+/// Part of it that is left in the pelvis (assumed).
+const PELVIC: f64 = 0.1;
 /// Part of the diaphragm's travel that the aorta follows.
 const AORTA_FOLLOWS: f64 = 0.12;
 
@@ -65,14 +67,18 @@ pub struct MovingLayer {
 }
 
 impl MovingLayer {
-    /// A layer of `m` x `m` nats drawn onto `view`; `heart` is the heart's middle, `top` and `low` the heights between which
-    /// breathing grows from nothing to all.
-    pub fn new(nats: Vec<f32>, m: usize, view: View, heart: Vec3, top_mm: f64, low_mm: f64) -> Self {
+    /// A layer of `m` x `m` nats drawn onto `view`; `heart` is the heart's middle. From the first to the second height of
+    /// `breathes_mm` breathing grows from nothing to all, from the third to the fourth it fades again.
+    pub fn new(nats: Vec<f32>, m: usize, view: View, heart: Vec3, breathes_mm: [f64; 4]) -> Self {
+        let [top, full, fades, low] = breathes_mm;
         let n = view.pixels;
         let mm = view.pixel_at_isocentre_mm();
         let iso_z = (view.source + view.axis * view.sod_mm).z;
         let height = |row: f64| iso_z - view.up.z * (row - (n as f64 - 1.0) / 2.0) * mm;
-        let breath = (0..n).map(|y| interp::smooth_step(top_mm, low_mm, height(y as f64)) as f32).collect();
+        let moves = |z: f64| {
+            interp::smooth_step(top, full, z) * (1.0 - (1.0 - PELVIC) * interp::smooth_step(fades, low, z))
+        };
+        let breath = (0..n).map(|y| moves(height(y as f64)) as f32).collect();
         let coarse = view.resampled(m);
         let (hx, hy, _) = coarse.project(heart);
         let px = coarse.pixel_at_isocentre_mm();

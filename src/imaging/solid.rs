@@ -36,6 +36,11 @@ impl Solid {
         Self { shape, centre, cuts, ends: (centre, centre), reach_mm, rod_mm: None, mu_per_cm, mottle: 0.0 }
     }
 
+    /// What an ellipsoid has on one side of a plane: where `normal . (p - at) >= 0` of `cut`.
+    pub fn cap(centre: Vec3, axes: [Vec3; 3], half_mm: [f64; 3], cut: (Vec3, Vec3), mu_per_cm: f64) -> Self {
+        Self { cuts: [Some(cut), None], ..Self::ellipsoid(centre, axes, half_mm, mu_per_cm) }
+    }
+
     /// A slab of an elliptic cylinder: sections along the first two axes, half height along the third.
     pub fn disc(centre: Vec3, axes: [Vec3; 3], half_mm: [f64; 3], mu_per_cm: f64) -> Self {
         let wide = half_mm[0].max(half_mm[1]);

@@ -5,6 +5,7 @@ pub mod chart;
 pub mod check;
 pub mod compile;
 pub mod diagnostic;
+pub mod lesion;
 pub mod load;
 mod nearest;
 pub mod order;

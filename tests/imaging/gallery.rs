@@ -2,8 +2,14 @@
 
 use super::leaks;
 use super::patient::{Adult, adult, v};
+use overwire::anatomy::{Rail, VesselName};
 use overwire::imaging::*;
-use overwire::math::Streams;
+use overwire::math::{Streams, Vec3};
+use overwire::records::library;
+use overwire::session::Session;
+use overwire::session::event::{EventKind, Giver};
+use overwire::session::log::Mode;
+use overwire::session::player::Player;
 use std::path::Path;
 
 fn save(name: &str, image: &Grey) {
@@ -230,4 +236,88 @@ fn a_built_patient() {
         named,
     ];
     save("built_patient.png", &Grey::sheet(&four, 2));
+}
+
+/// A play until an order of this verb is done for the `count`th time.
+fn until(case: &str, play: &str, verb: &str, count: usize) -> Session {
+    let case = library::case(case).unwrap();
+    let mut player = Player::named(&case, play).unwrap();
+    let mut session = Session::new(case, 1, Mode::Free);
+    let done = |s: &Session| {
+        let is = |k: &EventKind| matches!(k, EventKind::Done { verb: v, .. } if v == verb);
+        s.events().iter().filter(|e| is(&e.kind)).count()
+    };
+    while done(&session) < count && session.ended().is_none() {
+        for order in player.poll(&session) {
+            let _ = session.order(Giver::Trainee, order);
+        }
+        session.advance(1);
+    }
+    session
+}
+
+/// The belly of a session at an angle about a place: native frame, and a run at two times.
+fn belly(session: &Session, name: &str, at: Vec3, primary_deg: f64, field_mm: f64) {
+    let pose = Pose { isocentre: at, field_mm, primary_deg, ..session.pose() };
+    let run = session.angiogram(&pose, 512).unwrap();
+    let show = SubtractionDisplay::default();
+    let k = run.frame_at(2.0);
+    let four = [
+        session.fluoroscopy(&pose, 512).unwrap(),
+        run.native(k, &NativeDisplay::default()),
+        run.subtracted(k, (0.0, 0.0), &show),
+        run.subtracted(run.frame_at(4.0), (0.0, 0.0), &show),
+    ];
+    save(name, &Grey::sheet(&four, 2));
+}
+
+/// Pelvis with coils, an infrarenal body with two legs, one leg with a plug on the other side, and a stent in a branch.
+#[test]
+fn pelvis() {
+    let coiled = until("pelvic_bleed", "one_side", "run", 2);
+    let artery = |s: &Session, name, part: f64| {
+        let v = s.case().tree.get(name).unwrap();
+        v.curve.point(part * v.curve.length_mm())
+    };
+    let middle = |s: &Session| {
+        let mut at = artery(s, VesselName::RightExternalIliac, 0.4);
+        at.x = s.case().tree.aorta().curve.point(s.case().tree.aorta().curve.length_mm()).x;
+        at
+    };
+    belly(&coiled, "pelvis_coils.png", middle(&coiled), 0.0, 420.0);
+    let near = artery(&coiled, VesselName::RightInternalIliac, 0.4);
+    belly(&coiled, "pelvis_coils_oblique.png", near, 30.0, 220.0);
+    let legs = until("infrarenal_rupture", "model", "run", 2);
+    let pose = legs.pose();
+    belly(&legs, "infrarenal_legs.png", pose.isocentre - v(0.0, 0.0, 50.0), 0.0, 420.0);
+    let one = until("infrarenal_rupture", "no_crossover", "embolise", 1);
+    belly(&one, "infrarenal_one_leg.png", one.pose().isocentre - v(0.0, 0.0, 60.0), 0.0, 380.0);
+    let stented = until("branch_malperfusion", "model", "stent_branch", 1);
+    belly(&stented, "branch_stent_lateral.png", artery(&stented, VesselName::Sma, 0.1), 90.0, 300.0);
+    for (session, name) in [(&coiled, "ct_pelvis.png"), (&legs, "ct_infrarenal.png")] {
+        let case = session.case();
+        let body = overwire::session::planned_body(case);
+        let scan = Scan::new(&case.tree, &[], Some(&body));
+        let mut stream = Streams::new(4).named("ct");
+        let place = case.lesion_place();
+        let cut = |view, at_mm, field_mm, on_vessel| Cut {
+            view,
+            at_mm,
+            leg: place.leg,
+            field_mm,
+            on_vessel,
+            turn_deg: 0.0,
+            slab_mm: 120.0,
+        };
+        use overwire::imaging::cut::View;
+        let rail = Rail::for_access(&case.tree, place.leg).unwrap();
+        let four = [
+            cut(View::Axial, place.at_mm, 400.0, false),
+            cut(View::Axial, rail.length_mm() - 8.0, 400.0, false),
+            cut(View::Brightest, place.at_mm, 400.0, false),
+            cut(View::Stretched, place.at_mm, 300.0, true),
+        ]
+        .map(|c| c.of(&case.tree, &scan, 512, &mut stream).unwrap().window(ct::ANGIO.0, ct::ANGIO.1));
+        save(name, &Grey::sheet(&four, 2));
+    }
 }

@@ -7,5 +7,6 @@ mod geometry;
 mod leaks;
 #[allow(dead_code, reason = "the gallery draws with more of it than the checks need")]
 mod patient;
+mod pelvis;
 mod picture;
 mod reading;

@@ -3,6 +3,7 @@
 mod charts;
 mod explained;
 mod faulty;
+mod lesion;
 mod load;
 mod reader;
 mod rules;

@@ -34,10 +34,11 @@ impl Section {
             Self::Stretched => View::Stretched,
             Self::Brightest => View::Brightest,
         };
+        let lesion = case.lesion_place();
         let cut = Cut {
             view,
-            at_mm: args.place,
-            leg: Site::RightFemoral,
+            at_mm: args.place.unwrap_or(lesion.at_mm),
+            leg: if args.place.is_some() { Site::RightFemoral } else { lesion.leg },
             field_mm: args.field,
             on_vessel: true,
             turn_deg: args.turn,

@@ -5,9 +5,11 @@
 
 mod clear;
 mod lungs;
+mod pelvis;
 mod skeleton;
 pub mod soft;
 mod spill;
+mod stature;
 mod volume;
 
 pub use spill::Spill;
@@ -20,6 +22,7 @@ use crate::anatomy::Tree;
 use crate::math::Vec3;
 use soft::Anatomy;
 use spill::Filled;
+use stature::Stature;
 use volume::Volume;
 
 /// A patient's trunk at one beam.
@@ -29,6 +32,7 @@ pub struct Body {
     volume: Volume,
     spine: Vec<Solid>,
     ribs: Vec<Solid>,
+    pelvis: Vec<Solid>,
     lung_vessels: Vec<Solid>,
     shift: Vec3,
 }
@@ -73,12 +77,14 @@ impl Body {
     pub fn new(tree: &Tree, beam: &Beam) -> Self {
         let shift = fit(tree);
         let tissues = Tissues::at(beam);
-        let anatomy = Anatomy::new(tree, shift, tissues);
+        let stature = Stature::of(tree, shift);
+        let anatomy = Anatomy::new(tree, shift, tissues, stature);
         let moved = |solids: Vec<Solid>| solids.iter().map(|s| s.moved(shift)).collect::<Vec<_>>();
         Self {
             volume: Volume::build(&anatomy),
-            spine: moved(skeleton::spine(&tissues)),
-            ribs: moved(skeleton::cage(&tissues)),
+            spine: moved(skeleton::spine(&tissues, &stature)),
+            ribs: moved(skeleton::cage(&tissues, &stature)),
+            pelvis: moved(pelvis::girdle(&tissues, &stature)),
             lung_vessels: moved(lungs::vessels(&anatomy)),
             anatomy,
             shift,
@@ -103,13 +109,16 @@ impl Body {
         let mut still = vec![0.0; n * n];
         paint(&self.spine, view, &mut still);
         paint(&self.ribs, view, &mut still);
+        paint(&self.pelvis, view, &mut still);
         let m = (n / 2).max(32);
         let coarse = view.resampled(m);
         let mut soft = self.volume.project(&coarse, self.shift);
         paint(&self.lung_vessels, &coarse, &mut soft);
         let at = |z: f64| z + self.shift.z;
         let heart = Vec3::new(28.0, -45.0, -100.0) + self.shift;
-        Background { still, moving: MovingLayer::new(soft, m, *view, heart, at(70.0), at(-110.0)) }
+        // What breath moves: all of the belly, nothing of the apex and little of the pelvis.
+        let breathes = [at(70.0), at(-110.0), at(-240.0), at(-430.0)];
+        Background { still, moving: MovingLayer::new(soft, m, *view, heart, breathes) }
     }
 
     /// Half width and half depth of the trunk, mm.
@@ -118,7 +127,7 @@ impl Body {
     }
     /// Solid bones, for CT.
     pub(crate) fn bones(&self) -> impl Iterator<Item = &Solid> {
-        self.spine.iter().chain(&self.ribs)
+        self.spine.iter().chain(&self.ribs).chain(&self.pelvis)
     }
     pub(crate) fn lung_vessels(&self) -> &[Solid] {
         &self.lung_vessels

@@ -3,6 +3,7 @@
 //! Each is drawn as what it has beyond the soft tissue around it: a thin dense shell and a spongy middle.
 
 use super::Tissues;
+use super::stature::Stature;
 use crate::imaging::noise::{quirk, value_noise};
 use crate::imaging::solid::Solid;
 use crate::math::{Curve, Vec3, ops};
@@ -40,7 +41,7 @@ fn column_y(z: f64) -> f64 {
     a.1 + (b.1 - a.1) * (0.6 * t + 0.4 * t * t * (3.0 - 2.0 * t))
 }
 
-fn column() -> Vec<Vertebra> {
+fn column(stature: &Stature) -> Vec<Vertebra> {
     let mut z = PITCH_MM[..4].iter().sum::<f64>();
     let mut out = Vec::new();
     for (k, h) in PITCH_MM.iter().enumerate() {
@@ -48,11 +49,12 @@ fn column() -> Vec<Vertebra> {
             if k < FIRST_LUMBAR { 3.5 + 0.12 * k as f64 } else { 8.5 + 0.6 * (k - FIRST_LUMBAR) as f64 };
         let zc = z - h * 0.5;
         let sway = 1.5 * ops::sin((zc + 60.0) / 110.0);
-        let axis = Vec3::new(0.0, column_y(zc + 8.0) - column_y(zc - 8.0), 16.0).unit();
+        let stretch = stature.stretch(zc);
+        let axis = Vec3::new(0.0, column_y(zc + 8.0) - column_y(zc - 8.0), 16.0 * stretch).unit();
         out.push(Vertebra {
-            centre: Vec3::new(sway, column_y(zc), zc),
-            half_height: (h - disc) * 0.5,
-            disc,
+            centre: Vec3::new(sway, column_y(zc), stature.z(zc)),
+            half_height: (h - disc) * 0.5 * stretch,
+            disc: disc * stretch,
             axis,
         });
         z -= h;
@@ -61,9 +63,9 @@ fn column() -> Vec<Vertebra> {
 }
 
 /// The vertebral column.
-pub fn spine(t: &Tissues) -> Vec<Solid> {
+pub fn spine(t: &Tissues, stature: &Stature) -> Vec<Solid> {
     let mut out = Vec::new();
-    for (k, v) in column().iter().enumerate() {
+    for (k, v) in column(stature).iter().enumerate() {
         body(&mut out, k, v, t);
         arch(&mut out, k, v, t);
     }
@@ -97,9 +99,11 @@ fn body(out: &mut Vec<Solid>, k: usize, v: &Vertebra, t: &Tissues) {
         out.push(middle);
     }
     for side in [-1.0, 1.0] {
+        // The larger a lumbar endplate, the longer the way through it: it would be a black line.
+        let dense = if k < FIRST_LUMBAR { 0.17 } else { 0.11 };
         for (wide, deep, thin) in [(1.03, 0.45, 0.45), (0.80, 1.2, 0.35), (0.52, 1.8, 0.3)] {
             let at = v.centre + axis * (side * (h - deep));
-            out.push(Solid::disc(at, axes, [hw * wide, hd * wide, thin], 0.17));
+            out.push(Solid::disc(at, axes, [hw * wide, hd * wide, thin], dense));
         }
         let lip = v.centre + axis * (side * (h + 0.5)) + x * (0.8 * q(5));
         out.push(Solid::disc(lip, axes, [hw * 1.06, hd * 1.05, 0.9], 0.045));
@@ -137,9 +141,12 @@ fn arch(out: &mut Vec<Solid>, k: usize, v: &Vertebra, t: &Tissues) {
     } else {
         root + back * (16.0 + 4.0 * bump(5.5, 6.0)) - up * (10.0 + 14.0 * bump(6.0, 5.0))
     };
-    shell(out, &[root, tip], if lumbar { 4.8 } else { 2.8 }, 0.6, t.spongy * 0.97, t);
     if lumbar {
-        shell(out, &[root - up * 7.0, tip - up * 8.0], 4.6, 0.7, t.spongy * 0.97, t);
+        // A plate on edge.
+        let (top, low) = (tip - up * 1.0, tip - up * 9.0);
+        pedicle(out, root, (top + low) * 0.5, [3.6, 9.0], t);
+    } else {
+        shell(out, &[root, tip], 2.8, 0.6, t.spongy * 0.97, t);
     }
 }
 
@@ -164,9 +171,9 @@ fn shell(out: &mut Vec<Solid>, path: &[Vec3], radius: f64, wall: f64, inside: f6
 }
 
 /// Ribs with their cartilage, breastbone, collarbones.
-pub fn cage(t: &Tissues) -> Vec<Solid> {
+pub fn cage(t: &Tissues, stature: &Stature) -> Vec<Solid> {
     let mut out = Vec::new();
-    let column = column();
+    let column = column(stature);
     for (k, v) in column.iter().enumerate().take(12) {
         for side in [-1.0, 1.0] {
             let path = rib(k, side, v);

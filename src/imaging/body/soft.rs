@@ -6,6 +6,7 @@
 use super::Tissues;
 use super::clear::Clear;
 use super::spill::Filled;
+use super::stature::Stature;
 use crate::anatomy::Tree;
 use crate::imaging::noise::{quirk, value_noise};
 use crate::math::interp::smooth_step;
@@ -20,8 +21,12 @@ pub struct Anatomy {
     /// Points of the aorta in trunk coordinates with the radius of its outer wall, mm.
     aorta: Vec<(Vec3, f64)>,
     pub(crate) tissues: Tissues,
+    /// What stretches everything below the chest.
+    pub(super) stature: Stature,
     /// Blood outside the vessels.
     pub(super) spilled: Vec<Filled>,
+    /// Gas in the bowel, on the drawing: middles and half lengths, mm.
+    bubbles: Vec<(Vec3, [f64; 3])>,
     /// Where the mediastinum is not.
     clear: Option<Clear>,
 }
@@ -51,14 +56,16 @@ const BESIDE_MM: f64 = 4.0;
 
 impl Anatomy {
     /// Around a patient's aorta, whose points less `shift` are trunk coordinates.
-    pub fn new(tree: &Tree, shift: Vec3, tissues: Tissues) -> Self {
+    pub fn new(tree: &Tree, shift: Vec3, tissues: Tissues, stature: Stature) -> Self {
         let aorta = tree.aorta();
         let n = (aorta.curve.length_mm() / 4.5) as usize;
         let points = (0..=n).map(|i| {
             let s = i as f64 * 4.5;
             (aorta.curve.point(s) - shift, aorta.lumen.diameter_mm(s) / 2.0 + 2.0)
         });
-        let mut out = Self { aorta: points.collect(), tissues, spilled: Vec::new(), clear: None };
+        let bubbles = (0..BUBBLES).map(bubble).collect();
+        let mut out =
+            Self { aorta: points.collect(), tissues, stature, spilled: Vec::new(), bubbles, clear: None };
         out.clear = Some(Clear::of(|p| out.mediastinum(p)));
         out
     }
@@ -90,13 +97,12 @@ impl Anatomy {
 
     /// Tissue at a point of the trunk without spilled blood, and what it lies near.
     pub(super) fn dry(&self, p: Vec3) -> (Here, Near) {
-        let half_x = HALF_AXES_MM.0 + (p.z - 45.0).max(0.0) * 0.8 - (-p.z - 230.0).max(0.0) * 0.03;
-        let half_y = HALF_AXES_MM.1 - (p.z - 40.0).max(0.0) * 0.28 - (-p.z - 200.0).max(0.0) * 0.04;
-        let depth = excess(p.x / half_x, (p.y - 2.0) / half_y) * half_y;
+        let drawn = self.stature.drawn(p);
+        let depth = outline(drawn);
         if depth > 2.0 {
             return (Here { mu: 0.0, lung: 0.0 }, Near { wall_mm: 1e3, dome_mm: 0.0, lung: 0.0 });
         }
-        let (w, d, yc) = thorax(p.z);
+        let (w, d, yc) = thorax(drawn.z);
         let wall = excess(p.x / w, (p.y - yc) / d) * w.min(d);
         let dome = diaphragm(p.x, p.y);
         let mut lung = 0.0;
@@ -108,13 +114,13 @@ impl Anatomy {
         }
         // What is all lung or all belly need not ask what the chest wall would be here.
         let mut mu = if p.z < dome - 2.0 && wall < 0.0 {
-            self.abdomen(p)
+            self.abdomen(drawn)
         } else if lung >= 1.0 {
             self.air(p)
         } else {
-            self.wall(p, depth, lung, mediastinum)
+            self.wall(drawn, depth, lung, mediastinum)
         };
-        mu *= gas(p);
+        mu *= self.gas(drawn);
         mu *= (0.5 - depth / 3.0).clamp(0.0, 1.0);
         (Here { mu, lung }, Near { wall_mm: wall, dome_mm: dome, lung })
     }
@@ -129,7 +135,8 @@ impl Anatomy {
         let t = &self.tissues;
         let n = 0.6 * noise(p, 0.055) + 0.4 * noise(p + Vec3::new(64.0, 21.0, 7.0), 0.14);
         let mut mu = t.soft * (1.0 + 0.035 * n);
-        let fat_mm = 13.0 + 3.0 * n;
+        // The seat is better padded.
+        let fat_mm = 13.0 + 3.0 * n + 8.0 * smooth_step(-360.0, -450.0, p.z);
         if depth > -fat_mm {
             mu = t.fat + (mu - t.fat) * smooth_step(-fat_mm + 4.0, -fat_mm - 1.0, depth);
             if depth > -2.0 {
@@ -157,7 +164,7 @@ impl Anatomy {
         mu + (self.tissues.fat - mu) * (0.5 * broad + 0.75 * sheet).min(0.9)
     }
 
-    /// Liver, spleen, kidneys, psoas in fat.
+    /// Liver, spleen, kidneys, psoas, and the muscles and hollow organs of the pelvis, in fat; a place of the drawing.
     fn abdomen(&self, p: Vec3) -> f64 {
         let t = &self.tissues;
         let liver = ellipsoid(p, Vec3::new(-55.0, -10.0, -165.0), [85.0, 95.0, 75.0]);
@@ -177,7 +184,54 @@ impl Anatomy {
                 out = t.soft;
             }
         }
+        if p.z < -360.0 {
+            out = self.pelvic(p, out);
+        }
         out
+    }
+
+    /// What lies in the pelvis: iliac muscles, bladder, rectum; else `fat`.
+    fn pelvic(&self, p: Vec3, fat: f64) -> f64 {
+        let x = p.x.abs();
+        let q = Vec3::new(x, p.y, p.z);
+        let iliacus = capsule(q, Vec3::new(106.0, 26.0, -376.0), Vec3::new(78.0, -12.0, -470.0), 17.0);
+        let psoas = capsule(q, Vec3::new(62.0, 20.0, -390.0), Vec3::new(84.0, -16.0, -484.0), 16.0);
+        let rectum = capsule(p, Vec3::new(6.0, 60.0, -440.0), Vec3::new(0.0, 44.0, -530.0), 16.0);
+        let bladder = ellipsoid(p, Vec3::new(0.0, -20.0, -484.0), [40.0, 30.0, 26.0]);
+        let organ = smooth_step(1.5, -1.5, iliacus.min(psoas).min(rectum).min(bladder));
+        fat + (self.tissues.soft * if bladder < 0.0 { 0.985 } else { 1.0 } - fat) * organ
+    }
+
+    /// What gas leaves of the tissue: airways, stomach, bowel.
+    fn gas(&self, p: Vec3) -> f64 {
+        let mut left = 1.0;
+        let mut take = |distance: f64, soft: f64| {
+            if distance < soft {
+                left *= (0.5 + distance / soft).clamp(0.02, 1.0);
+            }
+        };
+        // The airways all lie between these bounds.
+        if p.z > -60.0 && (p.x + 2.5).abs() < 52.5 && (p.y - 21.0).abs() < 17.0 {
+            let carina = Vec3::new(2.0, 26.0, 2.0);
+            let right = Vec3::new(-32.0, 24.0, -24.0);
+            take(capsule(p, Vec3::new(0.0, 16.0, 110.0), carina, 8.3), 2.5);
+            take(capsule(p, carina, Vec3::new(40.0, 22.0, -28.0), 5.8), 2.5);
+            take(capsule(p, carina, right, 6.6), 2.5);
+            take(capsule(p, right, Vec3::new(-46.0, 22.0, -52.0), 4.5), 2.5);
+        } else if p.z <= -60.0 && p.z > -200.0 {
+            take(
+                ellipsoid(p, Vec3::new(58.0, -30.0, -158.0), [30.0, 26.0, 20.0]) + 3.0 * noise(p, 0.07),
+                3.0,
+            );
+        }
+        if p.z < -195.0 {
+            for (at, half) in &self.bubbles {
+                if (p.z - at.z).abs() < 30.0 && at.distance(p) < 40.0 {
+                    take(ellipsoid(p, *at, *half) + 5.0 * noise(p, 0.11), 5.0);
+                }
+            }
+        }
+        left
     }
 
     /// Distance to the mediastinum's border, negative inside, mm.
@@ -209,6 +263,24 @@ impl Anatomy {
         }
         best
     }
+}
+
+/// How far a place lies outside the skin, mm: the trunk, hips below it, two thighs below those.
+fn outline(p: Vec3) -> f64 {
+    let hips = smooth_step(-350.0, -490.0, p.z);
+    let half_x = HALF_AXES_MM.0 + (p.z - 45.0).max(0.0) * 0.8 - (-p.z - 230.0).max(0.0) * 0.03 + 20.0 * hips;
+    let seat = smooth_step(-490.0, -570.0, p.z);
+    let half_y = HALF_AXES_MM.1 - (p.z - 40.0).max(0.0) * 0.28 - (-p.z - 200.0).max(0.0) * 0.04 - 16.0 * seat;
+    let trunk = excess(p.x / half_x, (p.y - 2.0) / half_y) * half_y;
+    if p.z > -520.0 {
+        return trunk;
+    }
+    // The thighs come out of the trunk as they widen.
+    let round = smooth_step(-520.0, -570.0, p.z);
+    let (half, thin) = (70.0 + 14.0 * round, (-520.0 - p.z) * 0.06);
+    let thigh = excess((p.x.abs() - 89.0) / (half - thin), (p.y - 2.0) / (half + 4.0 - thin)) * half;
+    // The seat ends a hand below the hips, higher in the middle.
+    trunk.max(-562.0 - 0.12 * p.x.abs() - p.z).min(thigh)
 }
 
 /// Pulmonary arteries, both caval veins: ends, radius, and how softly they join the rest, mm.
@@ -249,9 +321,16 @@ fn diaphragm(x: f64, y: f64) -> f64 {
     a.max(b) + 6.0 * ops::exp(-(a - b).abs() / 12.0)
 }
 
-/// Inner half width, half depth and middle of the thorax by height, mm.
+/// Inner half width, half depth and middle of chest, belly and pelvis by height, mm.
 fn thorax(z: f64) -> (f64, f64, f64) {
-    const ROWS: [(f64, f64, f64, f64); 10] = [
+    // Below the ribs it is the wall of the belly, and then that of the pelvis.
+    const ROWS: [(f64, f64, f64, f64); 16] = [
+        (-585.0, 4.0, 4.0, 6.0),
+        (-550.0, 30.0, 34.0, 6.0),
+        (-500.0, 54.0, 54.0, 6.0),
+        (-450.0, 66.0, 62.0, 4.0),
+        (-405.0, 100.0, 74.0, -2.0),
+        (-340.0, 117.0, 84.0, 4.0),
         (-260.0, 118.0, 86.0, 8.0),
         (-190.0, 122.0, 91.0, 3.0),
         (-130.0, 124.0, 94.0, -2.0),
@@ -273,41 +352,29 @@ fn thorax(z: f64) -> (f64, f64, f64) {
     (a.1 + (b.1 - a.1) * t, a.2 + (b.2 - a.2) * t, a.3 + (b.3 - a.3) * t)
 }
 
-/// What gas leaves of the tissue: airways, stomach, bowel.
-fn gas(p: Vec3) -> f64 {
-    let mut left = 1.0;
-    let mut take = |distance: f64, soft: f64| {
-        if distance < soft {
-            left *= (0.5 + distance / soft).clamp(0.02, 1.0);
+/// Gas in the bowel: so many bubbles.
+const BUBBLES: u32 = 22;
+
+/// Middle and half lengths of one, mm. On the back gas rises into the transverse colon and the small bowel's front loops; the
+/// flanks hold less, the sigmoid and the rectum some.
+fn bubble(i: u32) -> (Vec3, [f64; 3]) {
+    let h = |k| quirk(i * 7 + 100, k);
+    let (at, size) = match i {
+        0..=8 => {
+            let x = 24.0 * (f64::from(i) - 4.0);
+            (Vec3::new(x, -72.0, -238.0 - 20.0 * (1.0 - x * x / 9000.0)), 11.0)
         }
+        9..=11 => (Vec3::new(-98.0, -28.0, -262.0 - 34.0 * f64::from(i - 9)), 13.0),
+        12..=13 => (Vec3::new(100.0, -20.0, -268.0 - 52.0 * f64::from(i - 12)), 9.0),
+        14..=17 => (Vec3::new(62.0 * h(7), -58.0, -322.0 - 12.0 * f64::from(i - 14)), 9.0),
+        18..=19 => {
+            (Vec3::new(66.0 - 34.0 * f64::from(i - 18), -20.0, -392.0 - 22.0 * f64::from(i - 18)), 9.0)
+        }
+        _ => (Vec3::new(4.0, 52.0, -452.0 - 26.0 * f64::from(i - 20)), 9.0),
     };
-    // The airways all lie between these bounds.
-    if p.z > -60.0 && (p.x + 2.5).abs() < 52.5 && (p.y - 21.0).abs() < 17.0 {
-        let carina = Vec3::new(2.0, 26.0, 2.0);
-        let right = Vec3::new(-32.0, 24.0, -24.0);
-        take(capsule(p, Vec3::new(0.0, 16.0, 110.0), carina, 8.3), 2.5);
-        take(capsule(p, carina, Vec3::new(40.0, 22.0, -28.0), 5.8), 2.5);
-        take(capsule(p, carina, right, 6.6), 2.5);
-        take(capsule(p, right, Vec3::new(-46.0, 22.0, -52.0), 4.5), 2.5);
-    } else if p.z <= -60.0 && p.z > -200.0 {
-        take(ellipsoid(p, Vec3::new(58.0, -30.0, -158.0), [30.0, 26.0, 20.0]) + 3.0 * noise(p, 0.07), 3.0);
-    }
-    if p.z < -195.0 {
-        for i in 0..26u32 {
-            let h = |k| 0.5 + 0.5 * quirk(i * 7 + 100, k);
-            let side = [0.0, -1.0, 1.0][(i % 3) as usize];
-            let at = Vec3::new(side * 88.0 + (h(1) - 0.5) * 70.0, -62.0 + h(2) * 46.0, -225.0 - h(3) * 170.0);
-            let a = 12.0 + h(4) * 14.0;
-            if at.distance(p) < 50.0 {
-                take(
-                    ellipsoid(p, at, [a * (0.8 + h(5)), a * 0.7, a * (0.6 + 0.6 * h(6))])
-                        + 4.0 * noise(p, 0.09),
-                    4.0,
-                );
-            }
-        }
-    }
-    left
+    let at = at + Vec3::new(8.0 * h(1), 8.0 * h(2), 10.0 * h(3));
+    let a = size * (1.0 + 0.35 * h(4));
+    (at, [a * (1.15 + 0.35 * h(5)), 0.75 * a, a * (0.95 + 0.3 * h(6))])
 }
 
 fn noise(p: Vec3, per_mm: f64) -> f64 {

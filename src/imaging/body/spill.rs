@@ -39,6 +39,9 @@ const GRID_MM: f64 = 6.0;
 const BORDER_MM: f64 = 1.5;
 /// A clot thins with the distance from its source by this much, mm per mm.
 const THINS: f64 = 0.12;
+/// Forward of this depth, mm, blood behind the peritoneum spreads this much less, mm per mm.
+const FRONT_MM: f64 = 20.0;
+const FORWARD: f64 = 1.5;
 /// How far blood climbs at the wall of a pleura, as a part of the distance from it, and up to which distance, mm.
 const CLIMBS: f64 = 0.8;
 const CLIMB_MM: f64 = 40.0;
@@ -108,15 +111,18 @@ impl Filled {
                 (in_chest && d > 0.0).then_some(d)
             }
             Cavity::Retroperitoneum => {
-                if p.z > near.dome_mm - 4.0 || p.y < 0.0 || near.wall_mm > 0.0 {
+                if p.z > near.dome_mm - 4.0 || near.wall_mm > 0.0 {
                     return None;
                 }
                 let side = if self.from.x < 0.0 { -1.0 } else { 1.0 };
+                let drawn = anatomy.stature.drawn(p);
                 let kidney = Vec3::new(side * 55.0, 46.0, -225.0);
                 let groin = Vec3::new(side * 62.0, 24.0, -400.0);
-                let along = capsule(p, kidney, groin, 18.0);
+                let along = capsule(drawn, kidney, groin, 18.0);
                 // The muscle keeps its place.
-                (along > 0.0).then(|| along + 0.5 * THINS * p.distance(self.from))
+                // Forward of them the bowel's root stands against it.
+                let forward = FORWARD * (FRONT_MM - p.y).max(0.0);
+                (along > 0.0).then(|| along + forward + 0.5 * THINS * p.distance(self.from))
             }
             Cavity::Peritoneum | Cavity::SoftTissue => None,
         }

@@ -1,5 +1,6 @@
 //! Closing a vessel from inside: what coils, plugs and particles do to its flow, to the holes that it feeds, and elsewhere.
 
+use super::closed::Held;
 use super::{Narrows, World};
 use crate::anatomy::{Site, VesselName};
 use crate::circulation::{Organ, Test};
@@ -28,15 +29,23 @@ impl World {
         let target = self.target(vessel).ok_or("this patient has no such vessel")?;
         let mut packing = self.packings.get(&vessel).copied().unwrap_or_default();
         let before = packing.bed_closed;
+        // What swims on is not seen where it was meant to be.
+        let mut held = 0;
         // Each hazard with the part of an organ that it costs when it strikes.
         let mut hazards: Vec<(Hazard, f64)> = Vec::new();
         match &stocked.device {
             Device::Coil(c) => {
                 for _ in 0..amount.round() as u32 {
-                    hazards.push((coil(c, &target, &mut packing).hazard, STRAY_COIL));
+                    let laid = coil(c, &target, &mut packing);
+                    held += usize::from(laid.holds);
+                    hazards.push((laid.hazard, STRAY_COIL));
                 }
             }
-            Device::Plug(p) => hazards.push((plug(p, &target, &mut packing).hazard, STRAY_COIL)),
+            Device::Plug(p) => {
+                let laid = plug(p, &target, &mut packing);
+                held += usize::from(laid.holds);
+                hazards.push((laid.hazard, STRAY_COIL));
+            }
             Device::Particles(p) => {
                 // Pulsed by hand, about a tenth of a mL each second (common practice, no source).
                 let gone = inject(p, amount, 0.1, &target, &mut packing).map_err(|r| r.0)?;
@@ -58,6 +67,7 @@ impl World {
             tear.left *= 1.0 - newly.clamp(0.0, 1.0);
         }
         self.packings.insert(vessel, packing);
+        self.held.extend((0..held).map(|_| Held { vessel, device: device.into() }));
         for (hazard, share) in hazards {
             if self.face(&hazard)
                 && let Some(organ) = astray(vessel)

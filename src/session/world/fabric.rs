@@ -38,7 +38,7 @@ impl World {
         alone.chain([legs.lining(tree, &of_legs)]).collect()
     }
 
-    /// Struts and marks of all grafts and stents.
+    /// Struts and marks of all grafts and stents, and what closes vessels.
     pub(super) fn struts(&self, tree: &Tree) -> Vec<Shape> {
         let pieces = &self.seal.pieces;
         let legs = Legs::of(tree, pieces);
@@ -56,6 +56,7 @@ impl World {
             legs.gate(tree, &mut out);
         }
         out.extend(self.stents.iter().flat_map(|s| self.stent(tree, s)));
+        out.extend(self.closures(tree));
         out
     }
 
@@ -81,13 +82,13 @@ impl World {
 }
 
 /// One ring of wire between two rounds of points; `at` takes which round and the part of a turn.
-fn zigzag(bends: usize, at: impl Fn(bool, f64) -> Vec3) -> Shape {
+pub(super) fn zigzag(bends: usize, at: impl Fn(bool, f64) -> Vec3) -> Shape {
     let path = (0..=2 * bends).map(|k| at(k % 2 == 0, k as f64 / (2 * bends) as f64)).collect();
     Shape::rod(path, STRUT_MM, Substance::solid(Material::Nitinol))
 }
 
 /// A mark that runs from `at` towards `towards`.
-fn mark(at: Vec3, towards: Vec3) -> Shape {
+pub(super) fn mark(at: Vec3, towards: Vec3) -> Shape {
     let path = vec![at, at + (towards - at).unit() * MARK_MM.0];
     Shape::rod(path, MARK_MM.1, Substance::solid(Material::Platinum))
 }
@@ -277,17 +278,52 @@ fn fabric_mm(tree: &Tree, placed: &Placed, s_mm: f64, theta_rad: f64) -> f64 {
     nearest.map_or(wall, |r| placed.cell(r, k).at.distance(middle).min(wall).max(1.0))
 }
 
-/// The fabric's inner face about the aorta's centreline.
+/// The fabric's inner face about the aorta's centreline. A graft that goes on into an iliac artery opens to that one's root
+/// alone: what it cuts off lies behind fabric.
 fn lining(tree: &Tree, placed: &Placed) -> Lining {
-    let open_mm = opens_mm(tree, placed);
-    let [up, down] = [placed.ends[0].edge_s_mm, placed.ends[1].edge_s_mm].map(|s| s.min(open_mm));
+    let aorta = tree.aorta();
+    let end_mm = aorta.curve.length_mm();
+    let [up, down] = [placed.ends[0].edge_s_mm, placed.ends[1].edge_s_mm].map(|s| s.min(end_mm));
     let length = (down - up).max(1.0);
-    let fabric = Lumen::sample(length, 2.0, CELLS_ROUND, |s, theta| fabric_mm(tree, placed, up + s, theta));
+    let door = door(tree, placed);
+    let fabric = Lumen::sample(length, 2.0, CELLS_ROUND, |s, theta| {
+        let lies_mm = fabric_mm(tree, placed, up + s, theta);
+        let Some(open) = door.map(|d| d.open(up + s, theta)) else { return lies_mm };
+        // Where it is wide open nothing is left behind it.
+        lies_mm + (1.05 * aorta.lumen.radius(up + s, theta) - lies_mm).max(0.0) * open
+    });
     Lining { vessel: 0, from_mm: up, to_mm: up + length, fabric }
 }
 
-/// Where a graft's lining of the aorta ends at the latest, mm from the valve. A leg that goes on into an iliac artery fills
-/// that, and the aorta's stream opens to it.
+/// The root of the artery that a graft goes on into.
+#[derive(Clone, Copy)]
+struct Door {
+    s_mm: f64,
+    theta_rad: f64,
+}
+
+impl Door {
+    /// How wide a place of the aorta opens to it, 0 to 1.
+    fn open(&self, s_mm: f64, theta_rad: f64) -> f64 {
+        /// The way over which the fabric turns towards it, and how far above it nothing is left behind the fabric, mm.
+        const TURNS_MM: (f64, f64) = (18.0, 9.0);
+        /// To either side, degrees: all open, and all fabric.
+        const SIDE_DEG: (f64, f64) = (50.0, 90.0);
+        let off = (theta_rad - self.theta_rad) / TAU;
+        let off_deg = 360.0 * (off - off.round()).abs();
+        smooth_step(self.s_mm - TURNS_MM.0, self.s_mm - TURNS_MM.1, s_mm)
+            * smooth_step(SIDE_DEG.1, SIDE_DEG.0, off_deg)
+    }
+}
+
+fn door(tree: &Tree, placed: &Placed) -> Option<Door> {
+    let name = placed.at.route.get(1)?;
+    let s_mm = tree.aortic_s_mm(*name).filter(|s| *s < placed.ends[1].edge_s_mm)?;
+    Some(Door { s_mm, theta_rad: tree.get(*name)?.root?.theta_rad })
+}
+
+/// Where the lining of two legs ends at the latest, mm from the valve: they go on into the iliac arteries, and the aorta's
+/// stream opens to both.
 fn opens_mm(tree: &Tree, placed: &Placed) -> f64 {
     /// How far above an artery that it leads into a lining ends: its root then opens to the stream, not to what lies behind
     /// fabric, mm.

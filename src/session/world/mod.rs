@@ -5,6 +5,7 @@
 
 mod access;
 mod alarms;
+mod closed;
 mod deploy;
 mod earlier;
 mod embolise;
@@ -135,6 +136,8 @@ pub struct World {
     arch: ArchWork,
     deployments: BTreeMap<Site, Deployment>,
     packings: BTreeMap<VesselName, Packing>,
+    /// Coils and plugs that hold, and stents in branch mouths, as they were laid.
+    held: Vec<closed::Held>,
     vessels: Vec<VesselName>,
     /// After the hand-over.
     pub on_ward: bool,
@@ -196,6 +199,7 @@ impl World {
             arch: ArchWork::default(),
             deployments: BTreeMap::new(),
             packings: BTreeMap::new(),
+            held: Vec::new(),
             vessels: Self::named_vessels(),
             on_ward: false,
             ward_left_s: 0.0,

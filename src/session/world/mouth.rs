@@ -1,5 +1,6 @@
 //! A branch's own mouth: what a stent from the aorta makes of one that is torn or clotted.
 
+use super::closed::Held;
 use super::risk::Spot;
 use super::{Narrows, World};
 use crate::anatomy::{Site, VesselName};
@@ -66,6 +67,7 @@ impl World {
             vec![("vessel".into(), artery_mm)],
         );
         self.held_mouths.push(vessel);
+        self.held.push(Held { vessel, device: device.into() });
         self.narrow(vessel, Narrows::Septum, 1.0);
         // It holds no more than its own width open.
         self.narrow(vessel, Narrows::Mouth, (ratio * ratio).min(1.0));

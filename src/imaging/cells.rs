@@ -10,7 +10,8 @@
 mod twig;
 
 use super::{ImagingError, Scene};
-use crate::anatomy::{Lumen, Root, Tree};
+use crate::anatomy::{Lumen, Root, Tree, VesselName};
+use crate::math::interp::smooth_step;
 use crate::math::{Curve, Vec3, ops};
 
 /// Sectors around the core of a large vessel.
@@ -35,6 +36,11 @@ const GAP_FREE_MM: f64 = 1.0;
 /// How fast a stream widens and narrows along its way, mm per mm (a free jet spreads at about 6 degrees a side).
 const SPREAD: f64 = 0.12;
 const CONVERGE: f64 = 0.5;
+/// An artery that breaks up into those of an organ is drawn thinner from this part of its length on, to this part of its width:
+/// its branches are not drawn. Every other small vessel is rounded off where it ends, by no less than this.
+const THINS_FROM: f64 = 0.5;
+const THINS_TO: f64 = 0.45;
+const ROUNDED: f64 = 0.4;
 /// How deep a branch begins inside its parent, as a fraction of the parent's radius.
 const BURIED: f64 = 0.45;
 
@@ -158,6 +164,8 @@ impl Cells {
                 recesses: if large { RECESSES } else { 0 },
                 parent: vessel.root.map(|r| out.joint(r)),
                 start: vessel.root.map(|r| buried(scene.tree, &vessel.curve, r)),
+                // What only counts contrast, with no patient around it, keeps the artery's own calibre.
+                ends: if large || scene.body.is_none() { End::Flat } else { End::of(vessel.name) },
             };
             out.add(&plan, scene);
         }
@@ -176,6 +184,7 @@ impl Cells {
                     recesses: 0,
                     parent: Some(out.joint(root)),
                     start: Some(buried(scene.tree, &curve, root)),
+                    ends: End::Flat,
                 };
                 out.add(&plan, scene);
             }
@@ -192,6 +201,7 @@ impl Cells {
                 recesses: 0,
                 parent: None,
                 start: None,
+                ends: End::Flat,
             };
             out.add(&plan, scene);
         }
@@ -372,6 +382,38 @@ struct Plan<'a> {
     recesses: usize,
     parent: Option<(usize, usize, f64)>,
     start: Option<Vec3>,
+    ends: End,
+}
+
+/// How a tube is drawn towards its end.
+#[derive(Clone, Copy, PartialEq)]
+enum End {
+    Flat,
+    Round,
+    /// Thinner and thinner.
+    Thins,
+}
+
+impl End {
+    fn of(name: VesselName) -> Self {
+        use VesselName::*;
+        let organ = [Coeliac, Sma, Ima, RightRenal, LeftRenal, RightInternalIliac, LeftInternalIliac];
+        if organ.contains(&name) { Self::Thins } else { Self::Round }
+    }
+
+    /// Of a radius so much is drawn at a place of a tube.
+    fn part(self, s_mm: f64, length_mm: f64, radius_mm: f64) -> f64 {
+        if self == Self::Flat {
+            return 1.0;
+        }
+        let left = ((length_mm - s_mm) / radius_mm.max(0.1)).clamp(0.0, 1.0);
+        let round = (left * (2.0 - left)).sqrt().max(ROUNDED);
+        let thin = match self {
+            Self::Thins => smooth_step(THINS_FROM * length_mm, length_mm, s_mm) * (1.0 - THINS_TO),
+            _ => 0.0,
+        };
+        round * (1.0 - thin)
+    }
 }
 
 /// Frames and radii at the ends of the stations.
@@ -405,7 +447,10 @@ impl Plan<'_> {
             centre[0].at = at;
         }
         let wall: Vec<Vec<f64>> = (0..=stations)
-            .map(|i| (0..self.corners).map(|j| self.wall.radius(s(i), angle(j)).max(0.05)).collect())
+            .map(|i| {
+                let part = self.ends.part(s(i), length, 0.5 * self.wall.diameter_mm(s(i)));
+                (0..self.corners).map(|j| (part * self.wall.radius(s(i), angle(j))).max(0.05)).collect()
+            })
             .collect();
         let mut stream = if self.recesses > 0 { free_stream(&wall, step_mm) } else { wall.clone() };
         let mut lined = vec![false; stations + 1];

@@ -4,7 +4,7 @@
 //! centreline point. Around them lies the same trunk that the fluoroscopy looks through.
 
 use super::attenuation::{Beam, Material};
-use super::body::{Body, soft};
+use super::body::Body;
 use super::grey::Grey;
 use super::noise::{Gauss, value_noise};
 use super::scene::{ImagingError, Pool, in_range};
@@ -505,8 +505,7 @@ impl Scan<'_> {
             let p = plane.point(x as f64, y as f64) - body.shift();
             let here = body.anatomy().at(p);
             let mut hu = 1000.0 * (here.mu / water - 1.0);
-            let apart = here.lung >= 0.5 || body.anatomy().beside(p);
-            let pool = if apart { 0.0 } else { soft::enhanced_pools(p) };
+            let pool = body.anatomy().enhanced(p, &here);
             if pool > 0.0 {
                 hu += pool * per_mg_ml * (1.0 + 0.08 * f64::from(value_noise(p * 0.11)));
             }

@@ -292,7 +292,9 @@ fn pelvis() {
     belly(&legs, "infrarenal_legs.png", pose.isocentre - v(0.0, 0.0, 50.0), 0.0, 420.0);
     let one = until("infrarenal_rupture", "no_crossover", "embolise", 1);
     belly(&one, "infrarenal_one_leg.png", one.pose().isocentre - v(0.0, 0.0, 60.0), 0.0, 380.0);
-    let stented = until("branch_malperfusion", "model", "stent_branch", 1);
+    let mut stented = until("branch_malperfusion", "model", "stent_branch", 1);
+    // Blood has found its way.
+    stented.advance(300);
     belly(&stented, "branch_stent_lateral.png", artery(&stented, VesselName::Sma, 0.1), 90.0, 300.0);
     for (session, name) in [(&coiled, "ct_pelvis.png"), (&legs, "ct_infrarenal.png")] {
         let case = session.case();

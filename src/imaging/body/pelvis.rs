@@ -200,8 +200,8 @@ impl Drawn<'_> {
         for (floor, rim, mu) in [
             (0.0, 0.0, table - t.soft),
             (0.8, 0.5, t.spongy - table),
-            (4.2, 3.6, table - t.spongy),
-            (5.0, 4.1, t.soft - table),
+            (5.4, 3.8, table - t.spongy),
+            (6.2, 4.3, t.soft - table),
         ] {
             let half = [half_u * wide - rim, half_v * wide - rim, depth - floor];
             let mut cap = Solid::cap(centre, [u, v, inward], half, (-inward, middle), mu);

@@ -99,8 +99,8 @@ fn body(out: &mut Vec<Solid>, k: usize, v: &Vertebra, t: &Tissues) {
         out.push(middle);
     }
     for side in [-1.0, 1.0] {
-        // The larger a lumbar endplate, the longer the way through it: it would be a black line.
-        let dense = if k < FIRST_LUMBAR { 0.17 } else { 0.11 };
+        // The larger an endplate, the longer the way through it: denser ones are black lines, and pale ones in a run.
+        let dense = if k < FIRST_LUMBAR { 0.11 } else { 0.08 };
         for (wide, deep, thin) in [(1.03, 0.45, 0.45), (0.80, 1.2, 0.35), (0.52, 1.8, 0.3)] {
             let at = v.centre + axis * (side * (h - deep));
             out.push(Solid::disc(at, axes, [hw * wide, hd * wide, thin], dense));

@@ -36,6 +36,63 @@ pub struct PlayerCount {
     pub refused: f64,
 }
 
+/// A difference over several seeds: mean, least and greatest.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Spread {
+    /// Mean.
+    pub mean: f64,
+    /// Least.
+    pub least: f64,
+    /// Greatest.
+    pub greatest: f64,
+}
+
+impl Spread {
+    fn of(values: &[f64]) -> Self {
+        if values.is_empty() {
+            return Self::default();
+        }
+        let mean = values.iter().sum::<f64>() / values.len() as f64;
+        let least = values.iter().copied().fold(f64::INFINITY, f64::min);
+        Self { mean, least, greatest: values.iter().copied().fold(f64::NEG_INFINITY, f64::max) }
+    }
+}
+
+/// What an option costs beyond the model's answer with the same seed.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct More {
+    /// Blood lost, mL.
+    pub lost_ml: Spread,
+    /// Chance that any risk strikes, percentage points.
+    pub risk_percent: Spread,
+    /// The worst-hit organ, percentage points.
+    pub worst_percent: Spread,
+    /// Contrast, mL.
+    pub contrast_ml: Spread,
+    /// Kerma-area product, Gy cm2.
+    pub kap_gy_cm2: Spread,
+}
+
+impl More {
+    /// The measures with their names, units, and what of them makes no difference to anybody (assumed): a fifth of a unit of
+    /// blood, a chance of one in a hundred, what no examination finds of an organ, a hand injection, a minute of screening.
+    pub fn each(&self) -> [(&'static str, &'static str, f64, Spread); 5] {
+        [
+            ("blood lost", "mL", ALIKE_ML, self.lost_ml),
+            ("chance of a mishap", "%", 1.0, self.risk_percent),
+            ("worst organ", "%", 2.0, self.worst_percent),
+            ("contrast", "mL", 10.0, self.contrast_ml),
+            ("dose", "Gy cm2", 5.0, self.kap_gy_cm2),
+        ]
+    }
+
+    /// Do the two cost about the same?
+    pub fn alike(&self, other: &Self) -> bool {
+        let pairs = self.each().into_iter().zip(other.each());
+        pairs.into_iter().all(|((_, _, alike, a), (.., b))| (a.mean - b.mean).abs() <= alike)
+    }
+}
+
 /// How an option of a question fares when it alone is changed.
 #[derive(Clone, Debug)]
 pub struct OptionCount {
@@ -47,12 +104,14 @@ pub struct OptionCount {
     pub n: usize,
     /// Of these: patient better, alike and worse than with the model's answer, same seed. By tone of the ending.
     pub against_model: [usize; 3],
-    /// Mean blood lost beyond the model's with the same seed, mL.
-    pub more_lost_ml: f64,
+    /// What it cost beyond the model's with the same seed.
+    pub more: More,
     /// Endings reached.
     pub endings: BTreeMap<String, usize>,
     /// An option of the same question with which no patient fared worse and some fared better, if there is one.
     pub dominated_by: Option<String>,
+    /// Makes no difference that the sweep can see: every patient comes to the model's ending at the model's cost.
+    pub idle: bool,
 }
 
 /// One question.
@@ -68,7 +127,7 @@ pub struct AskCount {
     pub by_clock: (usize, usize),
     /// Its options, where single changes were rehearsed.
     pub options: Vec<OptionCount>,
-    /// Whether any answer made a difference to any patient; none when no change was rehearsed or it never opened.
+    /// Whether any answer made a difference to any patient, in ending or cost; none when no change was rehearsed or it never opened.
     pub matters: Option<bool>,
 }
 
@@ -166,8 +225,9 @@ fn options(case: &Case, ask: &str, changed: &[&Outcome], model: &[&Outcome]) -> 
         let player = format!("{ask}={}", option.id);
         let took = |o: &Outcome| o.made.iter().any(|m| m.ask == ask && m.option == option.id);
         let mine: Vec<&&Outcome> = changed.iter().filter(|o| o.player == player && took(o)).collect();
-        let (mut against_model, mut more, mut pairs) = ([0; 3], 0.0, 0.0);
+        let mut against_model = [0; 3];
         let mut endings = BTreeMap::new();
+        let mut pairs: Vec<(&Outcome, &Outcome)> = Vec::new();
         for o in &mine {
             *endings.entry(o.ending.clone()).or_insert(0) += 1;
             if let Some(own) = model.get(&o.seed) {
@@ -177,19 +237,30 @@ fn options(case: &Case, ask: &str, changed: &[&Outcome], model: &[&Outcome]) -> 
                     std::cmp::Ordering::Less => 2,
                 };
                 against_model[slot] += 1;
-                more += o.lost_ml - own.lost_ml;
-                pairs += 1.0;
+                pairs.push((o, own));
             }
         }
+        let spread = |of: fn(&Outcome) -> f64| {
+            Spread::of(&pairs.iter().map(|(o, own)| of(o) - of(own)).collect::<Vec<_>>())
+        };
+        let more = More {
+            lost_ml: spread(|o| o.lost_ml),
+            risk_percent: spread(|o| o.risk_percent),
+            worst_percent: spread(|o| o.worst_percent),
+            contrast_ml: spread(|o| o.contrast_ml),
+            kap_gy_cm2: spread(|o| o.kap_gy_cm2),
+        };
+        let same = pairs.iter().all(|(o, own)| o.ending == own.ending);
         ranks.push(mine.iter().map(|o| (o.seed, o.rank())).collect());
         out.push(OptionCount {
             id: option.id.clone(),
             tier: option.tier,
             n: mine.len(),
             against_model,
-            more_lost_ml: if pairs > 0.0 { more / pairs } else { 0.0 },
+            more,
             endings,
             dominated_by: None,
+            idle: !pairs.is_empty() && same && more.alike(&More::default()),
         });
     }
     for i in 0..out.len() {
@@ -205,7 +276,7 @@ fn dominates(a: &BTreeMap<u64, u8>, b: &BTreeMap<u64, u8>) -> bool {
     !pairs.is_empty() && pairs.iter().all(|(a, b)| a >= b) && pairs.iter().any(|(a, b)| a > b)
 }
 
-/// Do two options end differently, or cost different amounts of blood?
+/// Do two options end differently, or cost differently?
 fn matters(options: &[OptionCount]) -> Option<bool> {
     let tried: Vec<&OptionCount> = options.iter().filter(|o| o.n > 0).collect();
     let first = tried.first()?;
@@ -216,8 +287,7 @@ fn matters(options: &[OptionCount]) -> Option<bool> {
         // Shares of endings, whatever the number of seeds.
         let share = |c: &OptionCount, id: &String| c.endings.get(id).map_or(0.0, |n| *n as f64 / c.n as f64);
         let ids = o.endings.keys().chain(first.endings.keys());
-        ids.clone().any(|id| (share(o, id) - share(first, id)).abs() > 1e-9)
-            || (o.more_lost_ml - first.more_lost_ml).abs() > ALIKE_ML
+        ids.clone().any(|id| (share(o, id) - share(first, id)).abs() > 1e-9) || !o.more.alike(&first.more)
     };
     Some(tried.iter().skip(1).any(|o| apart(&o)))
 }

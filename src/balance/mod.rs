@@ -19,8 +19,8 @@ mod road;
 mod sweep;
 pub mod table;
 
-pub use count::{AskCount, OptionCount, PlayerCount, Summary, wilson};
+pub use count::{AskCount, More, OptionCount, PlayerCount, Spread, Summary, wilson};
 pub use mind::{Kind, Mind, slip_rate};
 pub use outcome::{Harm, Made, Outcome};
-pub use page::page;
+pub use page::{dominated, idle, page};
 pub use sweep::{Pace, Plan, rehearse, sweep};

@@ -50,6 +50,14 @@ pub struct Outcome {
     pub harm: Option<Harm>,
     /// Blood lost, whole mL.
     pub lost_ml: f64,
+    /// Chance that any of the risks that were faced would have struck, per cent to two places, whatever the dice did.
+    pub risk_percent: f64,
+    /// Part of the worst-hit organ that will not recover, per cent to two places.
+    pub worst_percent: f64,
+    /// Contrast given, whole mL.
+    pub contrast_ml: f64,
+    /// Kerma-area product, Gy cm2 to one place.
+    pub kap_gy_cm2: f64,
     /// Credit for the decisions, 0 to 1, as the report has it, to four places; none when nothing was decided.
     pub score: Option<f64>,
     /// Orders that the state of things refused.
@@ -72,6 +80,14 @@ impl Outcome {
             })
             .collect();
         let credits: f64 = made.iter().map(|m| credit(m.tier)).sum();
+        let chances = session.events().iter().filter_map(|e| match &e.kind {
+            EventKind::Risk { probability, .. } => Some(1.0 - probability),
+            _ => None,
+        });
+        let last = |name: &str| session.trace().last().and_then(|row| row.value(name)).unwrap_or(0.0);
+        let worst = organs().map(|(signal, _)| last(&signal)).fold(0.0, f64::max);
+        // As fine as the table keeps them, so that a table read back is the same.
+        let places = |value: f64, scale: f64| (value * scale).round() / scale;
         let refused = session.events().iter().filter(|e| matches!(e.kind, EventKind::Refused { .. }));
         Self {
             player,
@@ -80,9 +96,12 @@ impl Outcome {
             tone: session.ended().map(|e| e.tone),
             end_s: session.now().seconds(),
             harm: harm(session),
-            // As fine as the table keeps them, so that a table read back is the same.
-            lost_ml: session.trace().last().and_then(|r| r.value("lost")).unwrap_or(0.0).round(),
-            score: (!made.is_empty()).then(|| (1e4 * credits / made.len() as f64).round() / 1e4),
+            lost_ml: last("lost").round(),
+            risk_percent: places(100.0 * (1.0 - chances.product::<f64>()), 100.0),
+            worst_percent: places(worst, 100.0),
+            contrast_ml: last("contrast").round(),
+            kap_gy_cm2: places(last("kap"), 10.0),
+            score: (!made.is_empty()).then(|| places(credits / made.len() as f64, 1e4)),
             refused: refused.count(),
             made,
         }
@@ -99,10 +118,14 @@ impl Outcome {
     }
 }
 
+/// Every organ: the signal of its lasting harm, and its name.
+fn organs() -> impl Iterator<Item = (String, String)> {
+    Organ::ALL.iter().map(written).map(|o| (format!("injured.{o}"), o))
+}
+
 /// Death, or the first sample at which an organ has lost more than [`HARM_PERCENT`].
 fn harm(session: &Session) -> Option<Harm> {
-    let organs: Vec<(String, String)> =
-        Organ::ALL.iter().map(written).map(|o| (format!("injured.{o}"), o)).collect();
+    let organs: Vec<(String, String)> = organs().collect();
     let found = |row: &crate::session::Row| -> Option<String> {
         if row.value("alive") == Some(0.0) {
             return Some("death".into());

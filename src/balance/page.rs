@@ -1,6 +1,6 @@
 //! The page of a sweep: one HTML file without script or network, for an educator to read.
 
-use super::count::{ALIKE_ML, AskCount, OptionCount, PlayerCount, Summary, wilson};
+use super::count::{AskCount, More, OptionCount, PlayerCount, Spread, Summary, wilson};
 use super::outcome::HARM_PERCENT;
 use super::plots;
 use super::table::{Of, tier_word, tone_word};
@@ -45,6 +45,8 @@ fn findings(case: &Case, s: &Summary) -> Markup {
         .filter(|a| a.novices.1 + a.guessers.1 + a.by_clock.1 == 0)
         .map(|a| a.id.as_str())
         .collect();
+    let idle: Vec<String> = s.asks.iter().filter(|a| a.matters == Some(true)).filter_map(idle).collect();
+    let dominated: Vec<String> = s.asks.iter().filter_map(dominated).collect();
     let contradicted: Vec<String> = s.asks.iter().flat_map(contradictions).collect();
     html! {
         section {
@@ -56,11 +58,27 @@ fn findings(case: &Case, s: &Summary) -> Markup {
                 }
                 @if never.is_empty() { li { "Every ending was reached." } } @else { li { "Endings that nobody reached: " (never.join(", ")) "." } }
                 @if !dull.is_empty() { li { "Questions that made no difference to any patient: " (dull.join(", ")) ". They may still teach; but the model does not answer to them." } }
+                @if !idle.is_empty() { li { "Options, other than the model's, that no patient noticed: " (idle.join("; ")) "." } }
+                @if !dominated.is_empty() { li { "Dominated options: " (dominated.join("; ")) "." } }
                 @if !unasked.is_empty() { li { "Questions that never opened, or that nobody answered: " (unasked.join(", ")) "." } }
                 @for line in &contradicted { li { (line) } }
             }
         }
     }
+}
+
+/// "graft: b28, b32": a question's options that cost and end as the model's answer does, and are judged lower.
+pub fn idle(a: &AskCount) -> Option<String> {
+    let idle = a.options.iter().filter(|o| o.idle && o.tier < Tier::Preferred);
+    let ids: Vec<&str> = idle.map(|o| o.id.as_str()).collect();
+    (!ids.is_empty()).then(|| format!("{}: {}", a.id, ids.join(", ")))
+}
+
+/// "graft: b40 (by b30)": a question's options with which no patient fared better than with another one, and some worse.
+pub fn dominated(a: &AskCount) -> Option<String> {
+    let by = |o: &OptionCount| o.dominated_by.as_ref().map(|by| format!("{} (by {by})", o.id));
+    let ids: Vec<String> = a.options.iter().filter_map(by).collect();
+    (!ids.is_empty()).then(|| format!("{}: {}", a.id, ids.join(", ")))
 }
 
 /// Where the model's patients and the case's judgement disagree.
@@ -76,8 +94,7 @@ fn contradictions(a: &AskCount) -> Vec<String> {
                 a.id, o.id
             ));
         }
-        let harmless = o.against_model[2] == 0 && o.more_lost_ml.abs() < ALIKE_ML;
-        if o.tier == Tier::Unsafe && harmless && o.against_model[1] + o.against_model[0] > 0 {
+        if o.tier == Tier::Unsafe && o.idle {
             out.push(format!(
                 "{}: \u{201c}{}\u{201d} is judged unsafe, and no patient of this sweep was the worse for it.",
                 a.id, o.id
@@ -161,11 +178,11 @@ fn choices(case: &Case, asks: &[AskCount]) -> Markup {
     html! {
         @if !shown.is_empty() { section {
             h2 { "What each choice does" }
-            p.sub { "The model play with this one answer, against the model play with the same seed. Dominated: with another option of the same question no patient fared worse and some fared better." }
+            p.sub { "The model play with this one answer, against the model play with the same seed. Worse: share of patients with a worse ending, with the 95 % interval. Costs: mean beyond the model\u{2019}s, with least and greatest. Dominated: with another option of the same question no patient fared worse and some fared better." }
             @for a in shown {
                 table {
                     caption { (a.id) @if a.matters == Some(false) { " \u{2013} makes no difference to the patient" } }
-                    thead { tr { th scope="col" { "option" } th scope="col" { "judged" } th scope="col" { "better / alike / worse" } th scope="col" { "blood lost beyond the model" } th scope="col" { "endings" } th scope="col" { "dominated by" } } }
+                    thead { tr { th scope="col" { "option" } th scope="col" { "judged" } th scope="col" { "better / alike / worse" } th scope="col" { "worse" } th scope="col" { "costs beyond the model" } th scope="col" { "endings" } th scope="col" { "reading" } } }
                     tbody { @for o in &a.options { (choice(case, &a.id, o)) } }
                 }
             }
@@ -181,16 +198,32 @@ fn choice(case: &Case, ask: &str, o: &OptionCount) -> Markup {
         .map(|(id, n)| format!("{} {n}", if id.is_empty() { "not ended" } else { id.as_str() }))
         .collect();
     let [better, alike, worse] = o.against_model;
+    let reading = match &o.dominated_by {
+        Some(by) => format!("dominated by {by}"),
+        None if o.idle => "no difference".into(),
+        None => String::new(),
+    };
     html! { tr {
         th scope="row" { (o.id) " " span.sub { (say.map_or("", |s| s.say.as_str())) } }
         td { (tier_word(o.tier)) }
-        @if o.n == 0 { td colspan="4" { "never taken: the question did not open" } } @else {
+        @if o.n == 0 { td colspan="5" { "never taken: the question did not open" } } @else {
             td.n { (better) " / " (alike) " / " (worse) }
-            td.n { (format!("{:+.0} mL", o.more_lost_ml)) }
+            td.n { (share(worse, better + alike + worse)) }
+            td.n { (costs(&o.more)) }
             td { (endings.join(", ")) }
-            td { (o.dominated_by.as_deref().unwrap_or("")) }
+            td { (reading) }
         }
     } }
+}
+
+/// Those measures that differ, in words.
+fn costs(more: &More) -> String {
+    let told = |(name, unit, alike, s): (&str, &str, f64, Spread)| {
+        let shown = s.mean.abs() > alike || s.greatest - s.least > alike;
+        shown.then(|| format!("{name} {:+.0} {unit} ({:+.0} to {:+.0})", s.mean, s.least, s.greatest))
+    };
+    let told: Vec<String> = more.each().into_iter().filter_map(told).collect();
+    if told.is_empty() { "none".into() } else { told.join(", ") }
 }
 
 fn players(players: &[PlayerCount]) -> Markup {

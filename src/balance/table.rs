@@ -10,7 +10,7 @@ use std::fmt::Write;
 
 /// The columns. The first four say what the row belongs to; answers are written `question=option:tier`, with `!` where the clock
 /// answered, one after another with `;` between.
-pub const HEAD: &str = "case,case_version,case_digest,engine,player,seed,ending,tone,end_s,harm,harm_s,lost_ml,score,refused,answers";
+pub const HEAD: &str = "case,case_version,case_digest,engine,player,seed,ending,tone,end_s,harm,harm_s,lost_ml,risk_percent,worst_percent,contrast_ml,kap_gy_cm2,score,refused,answers";
 
 /// What a row belongs to.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,7 +55,7 @@ pub fn write(of: &Of, outcomes: &[Outcome]) -> String {
         let answers: Vec<String> = o.made.iter().map(answer).collect();
         let _ = write!(
             out,
-            "{},{},{},{},{},{},{},{tone},{},{harm},{harm_s},{},{score},{},{}\r\n",
+            "{},{},{},{},{},{},{},{tone},{},{harm},{harm_s},{},{},{},{},{},{score},{},{}\r\n",
             of.case,
             of.version,
             of.digest,
@@ -65,6 +65,10 @@ pub fn write(of: &Of, outcomes: &[Outcome]) -> String {
             o.ending,
             o.end_s,
             o.lost_ml,
+            o.risk_percent,
+            o.worst_percent,
+            o.contrast_ml,
+            o.kap_gy_cm2,
             o.refused,
             answers.join(";")
         );
@@ -135,6 +139,10 @@ fn row(line: &str) -> Option<(Of, Outcome)> {
         harm,
         harm_s,
         lost,
+        risk,
+        worst,
+        contrast,
+        kap,
         score,
         refused,
         answers,
@@ -167,6 +175,10 @@ fn row(line: &str) -> Option<(Of, Outcome)> {
         end_s: finite(end_s)?,
         harm,
         lost_ml: finite(lost)?,
+        risk_percent: finite(risk)?,
+        worst_percent: finite(worst)?,
+        contrast_ml: finite(contrast)?,
+        kap_gy_cm2: finite(kap)?,
         score: if score.is_empty() { None } else { Some(finite(score)?) },
         refused: refused.parse().ok()?,
         made,

@@ -1,7 +1,9 @@
 //! `sweep`: many players rehearse a case; what comes of it shows whether the case is balanced.
 
 use super::{fail, say};
-use crate::balance::{Kind, Outcome, Pace, Plan, Summary, page, sweep as run, table, wilson};
+use crate::balance::{
+    Kind, Outcome, Pace, Plan, Summary, dominated, idle, page, sweep as run, table, wilson,
+};
 use crate::records::library;
 use crate::scenario::Loaded;
 use std::io::{IsTerminal, Write};
@@ -186,6 +188,9 @@ fn finish(case: &Arc<Loaded>, of: &table::Of, outcomes: &[Outcome], out: &Path) 
     list("endings that nobody reached", summary.never_reached.clone());
     let dull = summary.asks.iter().filter(|a| a.matters == Some(false)).map(|a| a.id.clone());
     list("questions that made no difference to any patient", dull.collect());
+    let matter = summary.asks.iter().filter(|a| a.matters == Some(true));
+    list("options beside the model's that no patient noticed", matter.filter_map(idle).collect());
+    list("dominated options", summary.asks.iter().filter_map(dominated).collect());
     say(format!("{} and {}", out.display(), html.display()));
     Ok(())
 }

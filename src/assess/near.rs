@@ -80,7 +80,11 @@ pub fn nears(record: &Record, play: &Play) -> Vec<Near> {
     };
     let mut out: Vec<Near> = play.expect.iter().flat_map(|text| look(text, text, false)).collect();
     let Some(ended) = record.ended().filter(|e| play.ending.as_ref() == Some(&e.id)) else { return out };
-    out.extend(look(&format!("ending {}", ended.id), &ended.when, false));
+    // An ending by the clock comes the second that it can, so its time has no margin.
+    let by_the_clock = |n: &Near| n.clause.split_whitespace().next() == Some("time");
+    out.extend(
+        look(&format!("ending {}", ended.id), &ended.when, false).into_iter().filter(|n| !by_the_clock(n)),
+    );
     for other in record.case.case.endings.iter().filter(|e| e.id != ended.id) {
         let missed = look(&format!("not ending {}", other.id), &other.when, true);
         let missed = missed.into_iter().map(|n| Near { margin: -n.margin, ..n });

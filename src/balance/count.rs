@@ -58,39 +58,38 @@ impl Spread {
     }
 }
 
-/// What an option costs beyond the model's answer with the same seed.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct More {
-    /// Blood lost, mL.
-    pub lost_ml: Spread,
-    /// Chance that any risk strikes, percentage points.
-    pub risk_percent: Spread,
-    /// The worst-hit organ, percentage points.
-    pub worst_percent: Spread,
-    /// Contrast, mL.
-    pub contrast_ml: Spread,
-    /// Kerma-area product, Gy cm2.
-    pub kap_gy_cm2: Spread,
+/// One measure of what an option costs.
+pub struct Cost {
+    /// As the page says it.
+    pub name: &'static str,
+    /// Its unit.
+    pub unit: &'static str,
+    /// What of it makes no difference to anybody (assumed).
+    pub alike: f64,
+    /// Its value.
+    pub of: fn(&Outcome) -> f64,
 }
 
-impl More {
-    /// The measures with their names, units, and what of them makes no difference to anybody (assumed): a fifth of a unit of
-    /// blood, a chance of one in a hundred, what no examination finds of an organ, a hand injection, a minute of screening.
-    pub fn each(&self) -> [(&'static str, &'static str, f64, Spread); 5] {
-        [
-            ("blood lost", "mL", ALIKE_ML, self.lost_ml),
-            ("chance of a mishap", "%", 1.0, self.risk_percent),
-            ("worst organ", "%", 2.0, self.worst_percent),
-            ("contrast", "mL", 10.0, self.contrast_ml),
-            ("dose", "Gy cm2", 5.0, self.kap_gy_cm2),
-        ]
-    }
+/// The measures. Alike are a fifth of a unit of blood, a chance of one in a hundred, what no examination finds of an organ, a hand
+/// injection, a minute of screening, a step of the monitor, a third of a degree, half a bag of red cells, ten minutes.
+pub const COSTS: [Cost; 9] = [
+    Cost { name: "blood lost", unit: "mL", alike: ALIKE_ML, of: |o| o.lost_ml },
+    Cost { name: "chance of a mishap", unit: "%", alike: 1.0, of: |o| o.risk_percent },
+    Cost { name: "worst organ", unit: "%", alike: 2.0, of: |o| o.worst_percent },
+    Cost { name: "contrast", unit: "mL", alike: 10.0, of: |o| o.contrast_ml },
+    Cost { name: "dose", unit: "Gy cm2", alike: 5.0, of: |o| o.kap_gy_cm2 },
+    Cost { name: "lowest mean", unit: "mmHg", alike: 5.0, of: |o| o.lowest_mmhg },
+    Cost { name: "coldest", unit: "degC", alike: 0.3, of: |o| o.coldest_c },
+    Cost { name: "haemoglobin at the end", unit: "g/L", alike: 5.0, of: |o| o.hb_g_l },
+    Cost { name: "time to the hand-over", unit: "min", alike: 10.0, of: |o| o.theatre_min },
+];
 
-    /// Do the two cost about the same?
-    pub fn alike(&self, other: &Self) -> bool {
-        let pairs = self.each().into_iter().zip(other.each());
-        pairs.into_iter().all(|((_, _, alike, a), (.., b))| (a.mean - b.mean).abs() <= alike)
-    }
+/// What an option costs beyond the model's answer with the same seed, in the order of [`COSTS`].
+pub type More = [Spread; COSTS.len()];
+
+/// Do two options cost about the same?
+fn alike(a: &More, b: &More) -> bool {
+    COSTS.iter().zip(a.iter().zip(b)).all(|(cost, (a, b))| (a.mean - b.mean).abs() <= cost.alike)
 }
 
 /// How an option of a question fares when it alone is changed.
@@ -127,6 +126,8 @@ pub struct AskCount {
     pub by_clock: (usize, usize),
     /// Its options, where single changes were rehearsed.
     pub options: Vec<OptionCount>,
+    /// Declared to be judged only.
+    pub knowledge: bool,
     /// Whether any answer made a difference to any patient, in ending or cost; none when no change was rehearsed or it never opened.
     pub matters: Option<bool>,
 }
@@ -168,6 +169,7 @@ impl Summary {
                     novices: sound(&ask.id, of(Kind::Novice)),
                     guessers: sound(&ask.id, of(Kind::Random)),
                     by_clock: by_clock(&ask.id, outcomes),
+                    knowledge: ask.knowledge,
                     matters: matters(&options),
                     options,
                 }
@@ -240,16 +242,9 @@ fn options(case: &Case, ask: &str, changed: &[&Outcome], model: &[&Outcome]) -> 
                 pairs.push((o, own));
             }
         }
-        let spread = |of: fn(&Outcome) -> f64| {
-            Spread::of(&pairs.iter().map(|(o, own)| of(o) - of(own)).collect::<Vec<_>>())
-        };
-        let more = More {
-            lost_ml: spread(|o| o.lost_ml),
-            risk_percent: spread(|o| o.risk_percent),
-            worst_percent: spread(|o| o.worst_percent),
-            contrast_ml: spread(|o| o.contrast_ml),
-            kap_gy_cm2: spread(|o| o.kap_gy_cm2),
-        };
+        let more = COSTS.each_ref().map(|cost| {
+            Spread::of(&pairs.iter().map(|(o, own)| (cost.of)(o) - (cost.of)(own)).collect::<Vec<_>>())
+        });
         let same = pairs.iter().all(|(o, own)| o.ending == own.ending);
         ranks.push(mine.iter().map(|o| (o.seed, o.rank())).collect());
         out.push(OptionCount {
@@ -260,7 +255,7 @@ fn options(case: &Case, ask: &str, changed: &[&Outcome], model: &[&Outcome]) -> 
             more,
             endings,
             dominated_by: None,
-            idle: !pairs.is_empty() && same && more.alike(&More::default()),
+            idle: !pairs.is_empty() && same && alike(&more, &More::default()),
         });
     }
     for i in 0..out.len() {
@@ -287,7 +282,7 @@ fn matters(options: &[OptionCount]) -> Option<bool> {
         // Shares of endings, whatever the number of seeds.
         let share = |c: &OptionCount, id: &String| c.endings.get(id).map_or(0.0, |n| *n as f64 / c.n as f64);
         let ids = o.endings.keys().chain(first.endings.keys());
-        ids.clone().any(|id| (share(o, id) - share(first, id)).abs() > 1e-9) || !o.more.alike(&first.more)
+        ids.clone().any(|id| (share(o, id) - share(first, id)).abs() > 1e-9) || !alike(&o.more, &first.more)
     };
     Some(tried.iter().skip(1).any(|o| apart(&o)))
 }

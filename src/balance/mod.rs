@@ -19,7 +19,7 @@ mod road;
 mod sweep;
 pub mod table;
 
-pub use count::{AskCount, More, OptionCount, PlayerCount, Spread, Summary, wilson};
+pub use count::{AskCount, COSTS, Cost, More, OptionCount, PlayerCount, Spread, Summary, wilson};
 pub use mind::{Kind, Mind, slip_rate};
 pub use outcome::{Harm, Made, Outcome};
 pub use page::{dominated, idle, page};

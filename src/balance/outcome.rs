@@ -5,8 +5,8 @@ use crate::circulation::Organ;
 use crate::scenario::case::{Tier, Tone};
 use crate::scenario::rule::Signals;
 use crate::scenario::written;
-use crate::session::Session;
 use crate::session::event::EventKind;
+use crate::session::{Row, Session};
 
 /// Part of an organ that will not recover and is counted as harm, per cent: what a bedside examination may first notice (assumed).
 pub const HARM_PERCENT: f64 = 2.0;
@@ -58,6 +58,14 @@ pub struct Outcome {
     pub contrast_ml: f64,
     /// Kerma-area product, Gy cm2 to one place.
     pub kap_gy_cm2: f64,
+    /// Lowest mean pressure while alive, pacing left out, whole mmHg.
+    pub lowest_mmhg: f64,
+    /// Lowest core temperature, degC to one place.
+    pub coldest_c: f64,
+    /// Haemoglobin at the end, whole g/L.
+    pub hb_g_l: f64,
+    /// Until the hand-over, or the end where there was none, whole minutes.
+    pub theatre_min: f64,
     /// Credit for the decisions, 0 to 1, as the report has it, to four places; none when nothing was decided.
     pub score: Option<f64>,
     /// Orders that the state of things refused.
@@ -88,6 +96,20 @@ impl Outcome {
         let worst = organs().map(|(signal, _)| last(&signal)).fold(0.0, f64::max);
         // As fine as the table keeps them, so that a table read back is the same.
         let places = |value: f64, scale: f64| (value * scale).round() / scale;
+        let least = |name: &str| {
+            let alive = |row: &&Row| row.value("alive") != Some(0.0) && row.value("pacing") != Some(1.0);
+            session
+                .trace()
+                .iter()
+                .filter(alive)
+                .filter_map(|row| row.value(name))
+                .fold(f64::INFINITY, f64::min)
+        };
+        let known = |value: f64| if value.is_finite() { value } else { 0.0 };
+        let handed = session.events().iter().find_map(|e| match &e.kind {
+            EventKind::Done { verb, .. } if verb == "hand_over" => Some(e.at),
+            _ => None,
+        });
         let refused = session.events().iter().filter(|e| matches!(e.kind, EventKind::Refused { .. }));
         Self {
             player,
@@ -101,6 +123,10 @@ impl Outcome {
             worst_percent: places(worst, 100.0),
             contrast_ml: last("contrast").round(),
             kap_gy_cm2: places(last("kap"), 10.0),
+            lowest_mmhg: known(least("map")).round(),
+            coldest_c: places(known(least("temperature")), 10.0),
+            hb_g_l: last("hb").round(),
+            theatre_min: (handed.unwrap_or(session.now()).seconds() / 60.0).round(),
             score: (!made.is_empty()).then(|| places(credits / made.len() as f64, 1e4)),
             refused: refused.count(),
             made,
@@ -126,7 +152,7 @@ fn organs() -> impl Iterator<Item = (String, String)> {
 /// Death, or the first sample at which an organ has lost more than [`HARM_PERCENT`].
 fn harm(session: &Session) -> Option<Harm> {
     let organs: Vec<(String, String)> = organs().collect();
-    let found = |row: &crate::session::Row| -> Option<String> {
+    let found = |row: &Row| -> Option<String> {
         if row.value("alive") == Some(0.0) {
             return Some("death".into());
         }

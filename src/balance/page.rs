@@ -1,6 +1,6 @@
 //! The page of a sweep: one HTML file without script or network, for an educator to read.
 
-use super::count::{AskCount, More, OptionCount, PlayerCount, Spread, Summary, wilson};
+use super::count::{AskCount, COSTS, Cost, More, OptionCount, PlayerCount, Spread, Summary, wilson};
 use super::outcome::HARM_PERCENT;
 use super::plots;
 use super::table::{Of, tier_word, tone_word};
@@ -38,7 +38,11 @@ fn findings(case: &Case, s: &Summary) -> Markup {
         format!("{id} (\u{201c}{words}\u{201d})")
     };
     let never: Vec<String> = s.never_reached.iter().map(title).collect();
-    let dull: Vec<&str> = s.asks.iter().filter(|a| a.matters == Some(false)).map(|a| a.id.as_str()).collect();
+    let of = |which: &dyn Fn(&&AskCount) -> bool| -> Vec<&str> {
+        s.asks.iter().filter(which).map(|a| a.id.as_str()).collect()
+    };
+    let dull = of(&|a| a.matters == Some(false) && !a.knowledge);
+    let knowledge = of(&|a| a.knowledge);
     let unasked: Vec<&str> = s
         .asks
         .iter()
@@ -57,7 +61,8 @@ fn findings(case: &Case, s: &Summary) -> Markup {
                          @else { strong { (wins) " of " (n) } " players of the kind \u{201c}" (kind.name()) "\u{201d} came to a good ending: the case can be won without judgement." } }
                 }
                 @if never.is_empty() { li { "Every ending was reached." } } @else { li { "Endings that nobody reached: " (never.join(", ")) "." } }
-                @if !dull.is_empty() { li { "Questions that made no difference to any patient: " (dull.join(", ")) ". They may still teach; but the model does not answer to them." } }
+                @if !dull.is_empty() { li { "Questions that made no difference to any patient: " (dull.join(", ")) ". One such slip alone is mended by what follows it; they may still teach, and several together may matter." } }
+                @if !knowledge.is_empty() { li { "Questions that are only judged, as the case says: " (knowledge.join(", ")) "." } }
                 @if !idle.is_empty() { li { "Options, other than the model's, that no patient noticed: " (idle.join("; ")) "." } }
                 @if !dominated.is_empty() { li { "Dominated options: " (dominated.join("; ")) "." } }
                 @if !unasked.is_empty() { li { "Questions that never opened, or that nobody answered: " (unasked.join(", ")) "." } }
@@ -218,11 +223,15 @@ fn choice(case: &Case, ask: &str, o: &OptionCount) -> Markup {
 
 /// Those measures that differ, in words.
 fn costs(more: &More) -> String {
-    let told = |(name, unit, alike, s): (&str, &str, f64, Spread)| {
-        let shown = s.mean.abs() > alike || s.greatest - s.least > alike;
-        shown.then(|| format!("{name} {:+.0} {unit} ({:+.0} to {:+.0})", s.mean, s.least, s.greatest))
+    let told = |(cost, s): (&Cost, &Spread)| {
+        let shown = s.mean.abs() > cost.alike || s.greatest - s.least > cost.alike;
+        let digits = usize::from(cost.alike < 1.0);
+        let Cost { name, unit, .. } = cost;
+        shown.then(|| {
+            format!("{name} {:+.digits$} {unit} ({:+.digits$} to {:+.digits$})", s.mean, s.least, s.greatest)
+        })
     };
-    let told: Vec<String> = more.each().into_iter().filter_map(told).collect();
+    let told: Vec<String> = COSTS.iter().zip(more).filter_map(told).collect();
     if told.is_empty() { "none".into() } else { told.join(", ") }
 }
 

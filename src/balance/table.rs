@@ -10,7 +10,7 @@ use std::fmt::Write;
 
 /// The columns. The first four say what the row belongs to; answers are written `question=option:tier`, with `!` where the clock
 /// answered, one after another with `;` between.
-pub const HEAD: &str = "case,case_version,case_digest,engine,player,seed,ending,tone,end_s,harm,harm_s,lost_ml,risk_percent,worst_percent,contrast_ml,kap_gy_cm2,score,refused,answers";
+pub const HEAD: &str = "case,case_version,case_digest,engine,player,seed,ending,tone,end_s,harm,harm_s,lost_ml,risk_percent,worst_percent,contrast_ml,kap_gy_cm2,lowest_mmhg,coldest_c,hb_g_l,theatre_min,score,refused,answers";
 
 /// What a row belongs to.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,7 +55,7 @@ pub fn write(of: &Of, outcomes: &[Outcome]) -> String {
         let answers: Vec<String> = o.made.iter().map(answer).collect();
         let _ = write!(
             out,
-            "{},{},{},{},{},{},{},{tone},{},{harm},{harm_s},{},{},{},{},{},{score},{},{}\r\n",
+            "{},{},{},{},{},{},{},{tone},{},{harm},{harm_s},{},{},{},{},{},{},{},{},{},{score},{},{}\r\n",
             of.case,
             of.version,
             of.digest,
@@ -69,6 +69,10 @@ pub fn write(of: &Of, outcomes: &[Outcome]) -> String {
             o.worst_percent,
             o.contrast_ml,
             o.kap_gy_cm2,
+            o.lowest_mmhg,
+            o.coldest_c,
+            o.hb_g_l,
+            o.theatre_min,
             o.refused,
             answers.join(";")
         );
@@ -143,6 +147,10 @@ fn row(line: &str) -> Option<(Of, Outcome)> {
         worst,
         contrast,
         kap,
+        lowest,
+        coldest,
+        hb,
+        theatre,
         score,
         refused,
         answers,
@@ -179,6 +187,10 @@ fn row(line: &str) -> Option<(Of, Outcome)> {
         worst_percent: finite(worst)?,
         contrast_ml: finite(contrast)?,
         kap_gy_cm2: finite(kap)?,
+        lowest_mmhg: finite(lowest)?,
+        coldest_c: finite(coldest)?,
+        hb_g_l: finite(hb)?,
+        theatre_min: finite(theatre)?,
         score: if score.is_empty() { None } else { Some(finite(score)?) },
         refused: refused.parse().ok()?,
         made,

@@ -54,7 +54,7 @@ pub use traces::TraceSample;
 pub use vitals::{Awareness, Death, Pressure, Vitals};
 
 use crate::anatomy::VesselName;
-use body::Body;
+use body::{Body, SpinalDrain};
 use network::{Activation, Network};
 use plumbing::{Map, node};
 
@@ -215,9 +215,12 @@ impl Circulation {
     pub fn set_fio2(&mut self, fio2: f64) {
         self.nudge().breathing.fio2 = if fio2.is_finite() { fio2.clamp(0.15, 1.0) } else { 0.21 };
     }
-    /// Drains cerebrospinal fluid above this pressure, mmHg; none clamps the drain.
-    pub fn set_csf_drain(&mut self, level_mmhg: Option<f64>) {
-        self.body.csf_drain_mmhg = level_mmhg.filter(|l| l.is_finite()).map(|l| l.clamp(0.0, 30.0));
+    /// Drains cerebrospinal fluid above this pressure, mmHg, and no more than so much in an hour, mL; none clamps the drain.
+    pub fn set_csf_drain(&mut self, level_mmhg: Option<f64>, most_ml_h: Option<f64>) {
+        self.body.csf_drain = level_mmhg.filter(|l| l.is_finite()).map(|level| SpinalDrain {
+            at_mmhg: level.clamp(0.0, 30.0),
+            most_ml_h: most_ml_h.filter(|ml| ml.is_finite()).map(|ml| ml.clamp(0.0, 200.0)),
+        });
     }
     /// Opens the belly and leaves it open: nothing presses in it any more.
     pub fn open_belly(&mut self) {
@@ -405,6 +408,10 @@ impl Circulation {
     /// Cerebrospinal fluid drained so far, ml.
     pub fn csf_drained_ml(&self) -> f64 {
         self.body.csf_drained_ml
+    }
+    /// Mean pressure in the arteries of the right and the left buttock, mmHg.
+    pub fn buttocks_mmhg(&self) -> [f64; 2] {
+        [node::R_HYPOGASTRIC, node::L_HYPOGASTRIC].map(|n| self.body.means.p[n])
     }
     /// Nobody has found a way to be dead yet.
     pub fn alive(&self) -> bool {

@@ -186,8 +186,10 @@ fn finish(case: &Arc<Loaded>, of: &table::Of, outcomes: &[Outcome], out: &Path) 
         }
     };
     list("endings that nobody reached", summary.never_reached.clone());
-    let dull = summary.asks.iter().filter(|a| a.matters == Some(false)).map(|a| a.id.clone());
+    let dull = summary.asks.iter().filter(|a| a.matters == Some(false) && !a.knowledge).map(|a| a.id.clone());
     list("questions that made no difference to any patient", dull.collect());
+    let known = summary.asks.iter().filter(|a| a.knowledge).map(|a| a.id.clone());
+    list("questions that are only judged, as the case says", known.collect());
     let matter = summary.asks.iter().filter(|a| a.matters == Some(true));
     list("options beside the model's that no patient noticed", matter.filter_map(idle).collect());
     list("dominated options", summary.asks.iter().filter_map(dominated).collect());

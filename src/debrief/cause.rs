@@ -3,6 +3,7 @@
 //! Every link is made of an event, a sample or a number that an event carried; there is no sentence here without one.
 
 mod blood;
+mod buttock;
 mod leak;
 mod organs;
 
@@ -50,6 +51,7 @@ pub fn chains(record: &Record) -> Vec<Chain> {
     }
     out.extend(blood::bled(record));
     out.extend(organs::lost(record));
+    out.extend(buttock::claudication(record));
     out.sort_by_key(|c| c.at);
     out
 }

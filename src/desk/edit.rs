@@ -82,7 +82,7 @@ pub fn blank(verb: &str, view: &View) -> Option<Order> {
         "pace" => Order::Pace { bpm: Some(180.0) },
         "breath_hold" => Order::BreathHold { on: true },
         "anaesthetise" => Order::Anaesthetise { kind: Anaesthesia::Local },
-        "csf_drain" => Order::CsfDrain { at_mmhg: Some(10.0) },
+        "csf_drain" => Order::CsfDrain { at_mmhg: Some(10.0), most_ml_h: Some(15.0) },
         "chest_drain" => Order::ChestDrain,
         "open_belly" => Order::OpenBelly,
         "warm" => Order::Warm { on: true },
@@ -259,13 +259,20 @@ pub fn form(ui: &mut Ui, look: &Look, view: &View, order: &mut Order) {
                 say::anaesthesia(*a, w)
             })
         }
-        Order::CsfDrain { at_mmhg } => {
+        Order::CsfDrain { at_mmhg, most_ml_h } => {
             let mut open = at_mmhg.is_some();
             if ui.checkbox(&mut open, w.drain_open).changed() {
                 *at_mmhg = open.then_some(10.0);
             }
             if let Some(p) = at_mmhg {
                 number(ui, w.opens_at, p, 0.0..=25.0, " mmHg", 0);
+                let mut capped = most_ml_h.is_some();
+                if ui.checkbox(&mut capped, w.drain_capped).changed() {
+                    *most_ml_h = capped.then_some(15.0);
+                }
+                if let Some(ml) = most_ml_h {
+                    number(ui, w.drain_most, ml, 5.0..=60.0, " mL/h", 0);
+                }
             }
         }
         Order::Lab { test } => choose(ui, w.what, test, &Test::ALL, |t| t.label()),

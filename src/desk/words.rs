@@ -292,6 +292,8 @@ words! {
     pacing: "pacing",
     warming: "warming",
     drain_open: "open",
+    drain_capped: "at most, in an hour",
+    drain_most: "millilitres",
     opens_at: "opens at",
     how: "how",
     map_not_below: "mean not below",

@@ -391,6 +391,9 @@ pub struct Ask {
     /// "How sure?" as well.
     #[serde(default)]
     pub confidence: bool,
+    /// It is judged and changes nothing for the patient: a name, a finding, a word. The check holds it to that.
+    #[serde(default)]
+    pub knowledge: bool,
     /// Closes by itself after this long...
     #[serde(default)]
     pub closes: Option<Span>,

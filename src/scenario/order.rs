@@ -271,6 +271,9 @@ pub enum Order {
     CsfDrain {
         /// Opening pressure, mmHg; none closes it.
         at_mmhg: Option<f64>,
+        /// Closed for the rest of each hour after so much, mL; none: as it comes.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        most_ml_h: Option<f64>,
     },
     /// A chest drain on the left.
     ChestDrain,

@@ -68,6 +68,7 @@ pub const RANGES: &[Range] = &[
     range("keep_systolic", "high_mmhg", 50.0, 220.0, "mmHg"),
     range("pace", "bpm", 40.0, 250.0, "bpm"),
     range("csf_drain", "at_mmhg", 0.0, 30.0, "mmHg"),
+    range("csf_drain", "most_ml_h", 1.0, 200.0, "mL/h"),
     range("hand_over", "map_low_mmhg", 40.0, 130.0, "mmHg"),
     range("hand_over", "sbp_high_mmhg", 80.0, 220.0, "mmHg"),
     range("hand_over", "ct_hours", 0.5, 2000.0, "h"),

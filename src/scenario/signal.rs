@@ -46,6 +46,9 @@ signals! {
     "urine", "mL/h", "urine";
     "cord_pressure", "mmHg", "cord perfusion pressure";
     "csf_pressure", "mmHg", "pressure of the cerebrospinal fluid";
+    "csf_drained", "mL", "spinal fluid drained so far";
+    "buttock.right", "%", "pressure in the arteries of the right buttock, part of the arm's mean";
+    "buttock.left", "%", "pressure in the arteries of the left buttock, part of the arm's mean";
     "belly", "mmHg", "pressure in the belly, measured in the bladder";
     "bleed", "mL/min", "blood leaving the vessels now";
     "lost", "mL", "blood lost since before the call";
@@ -120,6 +123,7 @@ pub const RISKS: &[(&str, &str)] = &[
     ("balloon_burst", "a balloon bursts"),
     ("non_target_embolus", "an embolic goes astray"),
     ("migration", "a graft slips out of its landing"),
+    ("subdural", "a bleed beneath the dura, over a brain that sank when too much spinal fluid was drained"),
     ("closure_failure", "closure sutures do not hold"),
 ];
 

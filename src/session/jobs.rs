@@ -154,8 +154,8 @@ pub fn seconds(order: &Order, travel_mm: f64) -> f64 {
         Order::Pace { bpm: None } => 1.0,
         Order::BreathHold { .. } => 2.0,
         Order::Anaesthetise { .. } => 240.0,
-        Order::CsfDrain { at_mmhg: Some(_) } => 1800.0,
-        Order::CsfDrain { at_mmhg: None } => 30.0,
+        // The needle comes on top where no drain lies yet (`World::further_s`).
+        Order::CsfDrain { .. } => 30.0,
         Order::ChestDrain => 300.0,
         // At the bedside or on the table, with the dressing (common practice, no source).
         Order::OpenBelly => 1500.0,

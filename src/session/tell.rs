@@ -179,8 +179,13 @@ impl Words<'_> {
             Order::BreathHold { on: true } => "Hold the breath.".into(),
             Order::BreathHold { on: false } => "Breathe.".into(),
             Order::Anaesthetise { kind } => format!("{}.", capital(anaesthesia(*kind))),
-            Order::CsfDrain { at_mmhg: Some(p) } => format!("Spinal drain, open at {p:.0} mmHg."),
-            Order::CsfDrain { at_mmhg: None } => "Spinal drain closed.".into(),
+            Order::CsfDrain { at_mmhg: Some(p), most_ml_h: Some(ml) } => {
+                format!("Spinal drain, open at {p:.0} mmHg, {ml:.0} mL an hour at most.")
+            }
+            Order::CsfDrain { at_mmhg: Some(p), most_ml_h: None } => {
+                format!("Spinal drain, open at {p:.0} mmHg, as much as comes.")
+            }
+            Order::CsfDrain { at_mmhg: None, .. } => "Spinal drain closed.".into(),
             Order::ChestDrain => "Chest drain, left.".into(),
             Order::OpenBelly => "Open the belly and leave it open.".into(),
             Order::Warm { on: true } => "Warm the patient and the fluids.".into(),

@@ -201,7 +201,7 @@ const PHRASES: &[(&str, &str)] = &[
     ("keep_systolic", "keep systolic LOW to HIGH"),
     ("free_systolic", "free pressure"),
     ("anaesthetise", "anaesthesia KIND"),
-    ("csf_drain", "spinal drain MMHG"),
+    ("csf_drain", "spinal drain MMHG [ML/H]"),
     ("lab", "lab TEST"),
     ("pace", "pace BPM"),
     ("breath_hold", "hold breath"),

@@ -149,7 +149,7 @@ fn novices_slip_as_often_as_the_table_says() {
 
 fn outcome(player: &str, seed: u64, ending: &str, lost_ml: f64, made: &str) -> Outcome {
     let row = format!(
-        "{}\r\nc,1.0.0,0123,0.1.0,{player},{seed},{ending},{},600,,,{lost_ml},2,0,50,10,1,0,{made}\r\n",
+        "{}\r\nc,1.0.0,0123,0.1.0,{player},{seed},{ending},{},600,,,{lost_ml},2,0,50,10,60,36,90,80,1,0,{made}\r\n",
         table::HEAD,
         if ending == "died" { "bad" } else { "good" }
     );
@@ -179,7 +179,7 @@ fn the_counts_are_those_of_a_small_table() {
     assert_eq!(pressure.matters, Some(true));
     let normal = &pressure.options[0];
     assert_eq!((normal.n, normal.against_model), (2, [0, 1, 1]));
-    let lost = normal.more.lost_ml;
+    let lost = normal.more[0];
     assert_eq!((lost.mean, lost.least, lost.greatest), (950.0, 200.0, 1700.0));
     assert!(!normal.idle && pressure.options[1].idle);
     assert_eq!(normal.dominated_by.as_deref(), Some("low"));
@@ -230,7 +230,7 @@ fn a_table_from_outside_is_refused_in_words() {
         (good.replace(",700,", ",NaN,"), "line 2"),
         (good.replace(":preferred", ":splendid"), "line 2"),
         (format!("{}\r\n", table::HEAD), "no row"),
-        (good.clone() + "c,1,0,0,model,2,sealed,good,1,,,1,0,0,0,0,1,0,\r\n", "another case"),
+        (good.clone() + "c,1,0,0,model,2,sealed,good,1,,,1,0,0,0,0,0,0,0,0,1,0,\r\n", "another case"),
         (good[..good.len() - 30].into(), "line 2"),
     ] {
         let told = table::read(&bad).unwrap_err();

@@ -112,7 +112,7 @@ fn everything(c: &mut Circulation) {
         c.transfuse_over(p, 150.0 + 30.0 * i as f64, 40.0);
     }
     c.set_anaesthesia(Anaesthesia::General(0.6));
-    c.set_csf_drain(Some(8.0));
+    c.set_csf_drain(Some(8.0), None);
     c.set_warming(true);
     c.set_occlusion(200.0, 0.5);
     c.set_patency(V::LeftRenal, 0.3);

@@ -72,7 +72,10 @@ fn order(c: &mut Circulation, s: &mut Stream) {
             let product = Product::ALL[s.below(8) as usize];
             c.transfuse(product, [s.range(0.0, 500.0), s.range(0.0, 2000.0), wild][s.below(3) as usize]);
         }
-        15 => c.set_csf_drain([None, Some(s.range(-5.0, 40.0)), Some(wild)][s.below(3) as usize]),
+        15 => {
+            let most = [None, Some(s.range(-5.0, 400.0)), Some(wild)][s.below(3) as usize];
+            c.set_csf_drain([None, Some(s.range(-5.0, 40.0)), Some(wild)][s.below(3) as usize], most);
+        }
         16 => c.set_warming(s.chance(0.5)),
         17 => c.set_compressions(s.chance(0.3)),
         18 => c.defibrillate(),

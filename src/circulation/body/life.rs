@@ -39,18 +39,9 @@ impl Body {
         let calm = 1.0 - 0.35 * (self.volatile + self.effects.sedation).min(1.0);
         self.organs.step(&q, content, self.heart_work, calm, &mut self.blood, dt_s);
         // Cord.
-        let production = 0.35 / 60.0 * dt_s;
         let csf_rest = self.patient.csf_mmhg + 0.7 * (self.means.p[RA] - self.cvp_rest);
+        self.spinal_fluid(csf_rest, dt_s);
         let o = &mut self.organs;
-        o.csf_mmhg += (csf_rest - o.csf_mmhg) * (1.0 - ops::exp(-dt_s / 600.0));
-        if let Some(level) = self.csf_drain_mmhg
-            && o.csf_mmhg > level
-        {
-            // Drips to the level of the chamber; a millilitre of fluid is about a mmHg. Assumed.
-            let ml = (o.csf_mmhg - level).min(dt_s * 0.02);
-            o.csf_mmhg -= ml;
-            self.csf_drained_ml += ml + production.min(ml);
-        }
         o.cord_perfusion_mmhg = self.means.p[node::CORD] - o.csf_mmhg.max(self.means.p[RA]);
         let contrast = self.pharmacy.in_body(Drug::Contrast) / self.patient.egfr_ml_min().max(5.0);
         let dose = (contrast - 1.8).max(0.0) * 1e-6 * dt_s;

@@ -7,6 +7,7 @@ mod chest;
 mod fluids;
 mod life;
 mod nerves;
+mod spinal;
 mod start;
 mod vessels;
 
@@ -27,6 +28,7 @@ use super::territory::BEDS;
 use super::traces::{Recorder, SAMPLE_MS};
 use super::vitals::{Death, Vitals};
 use crate::math::ops;
+pub use spinal::SpinalDrain;
 
 /// Sites whose pulse is watched: aortic root, right and left radial, right and left femoral.
 const WATCHED: [usize; 5] = [node::AORTA, node::R_RADIAL, node::L_RADIAL, node::R_FEMORAL, node::L_FEMORAL];
@@ -71,7 +73,7 @@ pub(super) struct Body {
     occlusions: Vec<(usize, f64)>,
     pub anaesthesia: Anaesthesia,
     volatile: f64,
-    pub csf_drain_mmhg: Option<f64>,
+    pub csf_drain: Option<SpinalDrain>,
     pub csf_drained_ml: f64,
     /// The belly lies open: nothing presses in it.
     pub belly_open: bool,
@@ -165,7 +167,7 @@ impl Body {
             occlusions: Vec::new(),
             anaesthesia: Anaesthesia::None,
             volatile: 0.0,
-            csf_drain_mmhg: None,
+            csf_drain: None,
             csf_drained_ml: 0.0,
             belly_open: false,
             warming: false,

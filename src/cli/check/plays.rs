@@ -66,8 +66,9 @@ fn about(case: &Loaded, i: usize, told: &Told) -> Vec<Diagnostic> {
 fn line(n: &Near) -> String {
     let percent = n.percent().map_or(String::new(), |p| format!(" ({p:.0} %)"));
     let of = if n.of == n.clause { n.of.clone() } else { format!("{}, {}", n.of, n.clause) };
-    let bound = figure(n.bound, n.unit);
-    format!("{of}: {} against {bound}, by {}{percent}", figure(n.value, n.unit), figure(n.margin, n.unit))
+    // A bare number is a ratio, and its hundredths count.
+    let told = |v: f64| if n.unit.is_empty() { format!("{v:.2}") } else { figure(v, n.unit) };
+    format!("{of}: {} against {}, by {}{percent}", told(n.value), told(n.bound), told(n.margin))
 }
 
 /// A line for each measure, for people.

@@ -1,6 +1,7 @@
 //! The questions: whether each can be met, has something to decide, and says why.
 
 use crate::scenario::Level;
+use crate::scenario::Order;
 use crate::scenario::case::{Action, Ask, Case, Choice, Tier};
 use crate::scenario::compile::told::Told;
 use crate::scenario::compile::walk;
@@ -126,28 +127,43 @@ fn clock(ask: &Ask, path: &str, told: &mut Told<'_>) {
     }
 }
 
-/// A question whose options do nothing and are heard by nobody changes nothing.
+/// A question whose options do nothing and are told apart by nobody changes nothing: that can be meant, and then it says so.
 fn effect(ask: &Ask, path: &str, heard: &BTreeSet<&str>, told: &mut Told<'_>) {
-    let silent = ask.options.iter().all(|o| o.orders.is_empty() && o.sends.is_empty());
-    if silent && !ask.options.is_empty() && !heard.contains(ask.id.as_str()) {
-        let advice =
-            told.advice_of("ask", path, format!("whatever is answered to `{}`, nothing follows", ask.id));
-        told.tell(advice.hint("give its options orders, or let a state wait for its answer"));
+    let acts = |o: &Choice| !o.sends.is_empty() || o.orders.iter().any(|o| !matches!(o, Order::Note { .. }));
+    let idle = !ask.options.iter().any(acts) && !heard.contains(ask.id.as_str());
+    if idle && !ask.options.is_empty() && !ask.knowledge {
+        let advice = told.advice_of(
+            "ask",
+            path,
+            format!("whatever is answered to `{}`, nothing follows for the patient", ask.id),
+        );
+        told.tell(advice.hint(
+            "give its options orders, let a state or an ending tell them apart, or write knowledge: true: it is only judged",
+        ));
+    }
+    if ask.knowledge && !idle {
+        let doubt = told.fault(
+            "ask",
+            &format!("{path}.knowledge"),
+            format!("an answer to `{}` has effects, so it is more than knowledge", ask.id),
+        );
+        told.tell(doubt.level(Level::Doubt).hint("leave `knowledge` out"));
     }
 }
 
-/// Questions whose answers a state or a rule looks at.
+/// Questions whose answers are told apart by a state or by a rule that moves the story; what only judges does not count.
 fn listened(case: &Case) -> BTreeSet<&str> {
     let states = walk::states(case);
-    let events: Vec<&str> =
-        walk::transitions(&states).into_iter().filter_map(|(_, _, way)| way.event.as_deref()).collect();
-    let rules: Vec<&str> = walk::rules(case).into_iter().map(|(_, rule, _)| rule).collect();
+    let ways = walk::transitions(&states);
+    let events: Vec<&str> = ways.iter().filter_map(|(_, _, way)| way.event.as_deref()).collect();
+    let judges =
+        |path: &str| path.starts_with("marks") || path.starts_with("plays") || path.ends_with("unless.when");
+    let rules: Vec<&str> =
+        walk::rules(case).into_iter().filter(|(path, ..)| !judges(path)).map(|(_, rule, _)| rule).collect();
     let hears = |id: &str| {
-        let answer = format!("answer.{id}");
-        events.iter().any(|e| *e == "answer" || *e == answer || e.starts_with(&format!("{answer}.")))
-            || rules
-                .iter()
-                .any(|r| r.contains(&format!("chose({id},")) || r.contains(&format!("answered({id})")))
+        let answer = format!("answer.{id}.");
+        events.iter().any(|e| e.starts_with(&answer))
+            || rules.iter().any(|r| r.contains(&format!("chose({id},")))
     };
     case.asks.iter().map(|a| a.id.as_str()).filter(|id| hears(id)).collect()
 }

@@ -214,7 +214,10 @@ fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
             }
         }
         Order::Pace { bpm: Some(bpm) } => range("bpm", *bpm),
-        Order::CsfDrain { at_mmhg: Some(at) } => range("at_mmhg", *at),
+        Order::CsfDrain { at_mmhg: Some(at), most_ml_h } => {
+            range("at_mmhg", *at);
+            range("most_ml_h", most_ml_h.unwrap_or(15.0));
+        }
         Order::HandOver { map_low_mmhg, sbp_high_mmhg, ct_hours, .. } => {
             range("map_low_mmhg", *map_low_mmhg);
             range("sbp_high_mmhg", *sbp_high_mmhg);

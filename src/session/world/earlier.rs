@@ -81,7 +81,8 @@ impl World {
         }
         self.ct = found.ct;
         if let Some(level) = found.csf_drain_mmhg {
-            self.patient.set_csf_drain(Some(level));
+            self.patient.set_csf_drain(Some(level), None);
+            self.spinal_drain_in = true;
         }
         if let Some(targets) = found.ward {
             self.lay_on_ward(targets.map_low_mmhg, targets.sbp_high_mmhg);

@@ -42,6 +42,11 @@ impl World {
 
     /// Further time that an order takes by the state of things, s.
     pub fn further_s(&self, order: &Order) -> f64 {
+        // The needle, in trained hands (common practice, no source).
+        const SPINAL_NEEDLE_S: f64 = 1770.0;
+        if matches!(order, Order::CsfDrain { at_mmhg: Some(_), .. }) && !self.spinal_drain_in {
+            return SPINAL_NEEDLE_S;
+        }
         let Some((gate, line, site)) = self.seeks(order) else { return 0.0 };
         let sac_mm = self.tree.aorta().lumen.diameter_mm(gate.s_mm);
         let steered = line.catheter(&self.case.shelf).is_some_and(|(i, c)| {

@@ -7,12 +7,13 @@ use super::seal::Piece;
 use crate::anatomy::{AccessSpec, Site, Tree, VesselName};
 use crate::kit::{Device, WireGrade};
 use crate::mechanics::hazard::{
-    AccessLoad, ArchWork, CordSupply, ProximalLanding, TipLoad, access, cord, distal_new_entry, perforation,
-    retrograde_dissection, stroke, valve,
+    AccessLoad, ArchWork, CordSupply, Drained, ProximalLanding, TipLoad, access, cord, distal_new_entry,
+    perforation, retrograde_dissection, stroke, subdural, valve,
 };
 use crate::mechanics::lines::outer_mm;
 use crate::mechanics::{Corridor, Disease, Hazard, TipRest, reach};
 use crate::scenario::order::Guide;
+use crate::session::event::Tick;
 use std::sync::Arc;
 
 /// Beyond this diameter what passes an artery can hurt it, mm (6 Fr sheaths do not; common practice).
@@ -156,6 +157,28 @@ impl World {
             distal_new_entry(facts.oversize_percent[1], taper)
                 .times(0.1, "within days, of the chance within a year (assumed)")
         })
+    }
+
+    /// Every so many millilitres of drained spinal fluid: may the brain have sunk too far?
+    pub(super) fn follow_spinal_drain(&mut self) {
+        const EACH_ML: f64 = 50.0;
+        let by_now_ml = self.patient.csf_drained_ml();
+        let (since, before_ml) = self.spinal_asked;
+        if before_ml == by_now_ml {
+            return;
+        }
+        if by_now_ml < before_ml + EACH_ML {
+            // An hour in which nothing was due would only thin the rate of the next.
+            if before_ml == 0.0 && since == Tick(0) {
+                self.spinal_asked.0 = self.now;
+            }
+            return;
+        }
+        let hours = ((self.now.0 - since.0) as f64 / (3600.0 * Tick::PER_SECOND as f64)).max(1e-3);
+        self.spinal_asked = (self.now, by_now_ml);
+        let csf_mmhg = self.patient.organs().csf_mmhg;
+        let rate_ml_h = (by_now_ml - before_ml) / hours;
+        self.face(&subdural(&Drained { before_ml, by_now_ml, rate_ml_h, csf_mmhg }));
     }
 
     /// A graft has been let go: what its landing and its cover may do.

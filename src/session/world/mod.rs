@@ -96,6 +96,10 @@ pub struct World {
     trunk: trunk::Trunk,
     /// Risks as accrued.
     pub risks: Risks,
+    /// Does a spinal drain lie in the back, open or closed?
+    spinal_drain_in: bool,
+    /// When the drained spinal fluid was last weighed, and how much it was by then, mL.
+    spinal_asked: (Tick, f64),
     pub(super) alarms: Alarms,
     /// What was covered in briefings.
     briefed: Vec<BriefItem>,
@@ -175,6 +179,8 @@ impl World {
             picture: Picture::of(&case.case.patient, &case.tree),
             trunk: trunk::Trunk::default(),
             risks: Risks::default(),
+            spinal_drain_in: false,
+            spinal_asked: (Tick(0), 0.0),
             alarms: Alarms::default(),
             briefed: Vec::new(),
             measured: BTreeMap::new(),
@@ -267,6 +273,7 @@ impl World {
         self.deliver();
         self.tell_levels();
         self.follow_trunk();
+        self.follow_spinal_drain();
         let vitals = self.patient.vitals();
         let alarms = self.alarms.look(vitals, self.now);
         self.out.extend(alarms.into_iter().map(|a| (a, None, Vec::new())));

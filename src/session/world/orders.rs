@@ -203,8 +203,13 @@ impl World {
             Order::Pace { bpm: Some(bpm) } => {
                 (!(40.0..=250.0).contains(bpm)).then(|| "pace between 40 and 250 per minute".into())
             }
-            Order::CsfDrain { at_mmhg: Some(p) } => {
-                (!(0.0..=30.0).contains(p)).then(|| "between 0 and 30 mmHg".into())
+            Order::CsfDrain { at_mmhg: Some(p), most_ml_h } => {
+                if !(0.0..=30.0).contains(p) {
+                    Some("between 0 and 30 mmHg".into())
+                } else {
+                    let most = most_ml_h.unwrap_or(15.0);
+                    (!(1.0..=200.0).contains(&most)).then(|| "between 1 and 200 mL in an hour".into())
+                }
             }
             Order::Close { site, how } => match self.line_refusal(*site) {
                 Err(_) if self.bleeds_at(*site) => (*how == Closure::Sutures)
@@ -367,7 +372,10 @@ impl World {
                 self.asleep = matches!(kind, crate::circulation::Anaesthesia::General(_));
                 self.patient.set_anaesthesia(*kind);
             }
-            Order::CsfDrain { at_mmhg } => self.patient.set_csf_drain(*at_mmhg),
+            Order::CsfDrain { at_mmhg, most_ml_h } => {
+                self.spinal_drain_in |= at_mmhg.is_some();
+                self.patient.set_csf_drain(*at_mmhg, *most_ml_h);
+            }
             Order::ChestDrain => self.patient.drain_space(crate::circulation::Space::LeftPleura),
             Order::OpenBelly => self.patient.open_belly(),
             Order::Warm { on } => self.patient.set_warming(*on),

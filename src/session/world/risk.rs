@@ -123,6 +123,13 @@ impl World {
                 let site = spot.site.unwrap_or(Site::RightFemoral);
                 self.tear(Torn::in_groin(self, site, spot.area_mm2));
             }
+            // It presses on the half of the brain that it lies over; how wide it is, is drawn (assumed).
+            HazardKind::Subdural => {
+                let mut dice = self.drawn(kind);
+                let side = if dice.chance(0.5) { Organ::RightBrain } else { Organ::LeftBrain };
+                let share = dice.range(0.06, 0.3);
+                self.patient.injure(side, share);
+            }
             // Each of these acts where it is faced, for only there is known what it acts on: `deploy`, `embolise`, `slip`, `septum`.
             HazardKind::BalloonBurst
             | HazardKind::NonTargetEmbolus

@@ -22,7 +22,11 @@ impl World {
         out.extend([v.left_radial.systolic_mmhg, v.right_femoral.mean_mmhg, v.heart_rate_bpm, v.cvp_mmhg]);
         out.extend([v.output_l_min, 100.0 * v.spo2, v.temperature_c, blood.haemoglobin_g_l()]);
         out.extend([p.lab(Test::Lactate), -p.lab(Test::BaseExcess), p.lab(Test::Act), v.urine_ml_h]);
-        out.extend([organs.cord_perfusion_mmhg, organs.csf_mmhg, p.bladder_mmhg()]);
+        out.extend([organs.cord_perfusion_mmhg, organs.csf_mmhg, p.csf_drained_ml()]);
+        // Without a pulse there is nothing to compare with.
+        let arm = radial.mean_mmhg.max(10.0);
+        out.extend(p.buttocks_mmhg().map(|mmhg| (100.0 * mmhg / arm).clamp(0.0, 200.0)));
+        out.push(p.bladder_mmhg());
         out.push(self.bleed_ml_min());
         out.push(Space::ALL.iter().map(|s| p.lost_ml(*s)).sum());
         out.extend([crystalloid_ml(blood), products_ml(blood), f64::from(u8::from(p.alive()))]);

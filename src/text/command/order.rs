@@ -199,15 +199,19 @@ pub(super) fn order(verb: &str, words: &[&str], place: &Place<'_>) -> Result<Ord
         "hold" if words.first() == Some(&"breath") => Order::BreathHold { on: true },
         "breathe" => Order::BreathHold { on: false },
         "anaesthetise" | "anaesthesia" => Order::Anaesthetise { kind: anaesthetic(words)? },
-        "spinal" | "csf" => match words.iter().find_map(|w| w.parse().ok()) {
-            Some(at) => Order::CsfDrain { at_mmhg: Some(at) },
-            None if words.iter().any(|w| ["closed", "close", "off"].contains(w)) => {
-                Order::CsfDrain { at_mmhg: None }
+        "spinal" | "csf" => {
+            // The first number is the pressure, the second what it may in an hour.
+            let mut numbers = words.iter().filter_map(|w| w.parse().ok());
+            match (numbers.next(), numbers.next()) {
+                (Some(at), most_ml_h) => Order::CsfDrain { at_mmhg: Some(at), most_ml_h },
+                _ if words.iter().any(|w| ["closed", "close", "off"].contains(w)) => {
+                    Order::CsfDrain { at_mmhg: None, most_ml_h: None }
+                }
+                _ => {
+                    return Err("open at which pressure? Say: spinal drain 10, spinal drain 10 mmHg 15 mL/h, or: spinal drain closed".into());
+                }
             }
-            None => {
-                return Err("open at which pressure? Say: spinal drain 10, or: spinal drain closed".into());
-            }
-        },
+        }
         "chest" => Order::ChestDrain,
         "open" if words.first() == Some(&"belly") => Order::OpenBelly,
         "warm" => Order::Warm { on: !off(words) },

@@ -156,7 +156,8 @@ fn plain_words_make_every_order() {
         ("keep systolic between 80 and 100", Order::KeepSystolic { low_mmhg: 80.0, high_mmhg: 100.0 }),
         ("pace 180", Order::Pace { bpm: Some(180.0) }),
         ("pace off", Order::Pace { bpm: None }),
-        ("spinal drain 10 mmHg", Order::CsfDrain { at_mmhg: Some(10.0) }),
+        ("spinal drain 10 mmHg", Order::CsfDrain { at_mmhg: Some(10.0), most_ml_h: None }),
+        ("spinal drain 10 mmHg 15 mL/h", Order::CsfDrain { at_mmhg: Some(10.0), most_ml_h: Some(15.0) }),
         ("close right surgical", Order::Close { site: right, how: Closure::Surgical }),
         (
             "hand over map 90 sbp 140 legs ct 48",

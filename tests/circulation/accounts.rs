@@ -124,6 +124,31 @@ fn everything(c: &mut Circulation) {
     }
 }
 
+/// An adult makes about half a litre of spinal fluid a day, 0.35 mL a minute, 21 mL an hour (physiology textbooks): an open drain that
+/// hangs below where uptake ends takes all of that and no more, once the first millilitres are out; a cap on the hour holds; a
+/// clamped drain lets the pressure come back.
+#[test]
+fn a_drain_takes_what_is_made_and_a_cap_holds() {
+    let mut c = healthy();
+    let hour = |c: &mut Circulation| {
+        let before = c.csf_drained_ml();
+        c.advance_long(3600.0);
+        c.csf_drained_ml() - before
+    };
+    let rest = c.organs().csf_mmhg;
+    c.set_csf_drain(Some(0.0), None);
+    let first = hour(&mut c);
+    let second = hour(&mut c);
+    assert!(first > second + 5.0 && (second - 21.0).abs() < 1.0, "{first} {second}");
+    c.set_csf_drain(Some(0.0), Some(15.0));
+    let capped = hour(&mut c);
+    assert!((capped - 15.0).abs() < 0.5, "{capped}");
+    c.set_csf_drain(None, None);
+    assert_eq!(hour(&mut c), 0.0);
+    hour(&mut c);
+    assert!((c.organs().csf_mmhg - rest).abs() < 1.5, "{} {rest}", c.organs().csf_mmhg);
+}
+
 /// Debt is linear in time at constant flow and monotone in flow.
 #[test]
 fn debt_is_linear_and_monotone() {

@@ -256,9 +256,9 @@ impl<'a> Scan<'a> {
     /// The plane without noise, painted from the back: soft tissue, bones, lung vessels, escaped blood, vessels.
     fn still(&self, plane: &Plane) -> Vec<f32> {
         let (w, h) = plane.size;
-        let mut hu = match self.body {
+        let (mut hu, bone) = match self.body {
             Some(body) => self.trunk(body, plane),
-            None => vec![-1000.0; w * h],
+            None => (vec![-1000.0; w * h], vec![0; w * h]),
         };
         for pool in &self.pools {
             pool.each_pixel(plane, |i, at| {
@@ -267,12 +267,16 @@ impl<'a> Scan<'a> {
                 }
             });
         }
-        // Walls first, then every lumen: where a branch leaves, blood wins.
+        // Walls first, then every lumen: where a branch leaves, blood wins. A sac that grows against the spine is laid upon it:
+        // bone shows through its wall and clot.
         let mut lumens = Vec::new();
         for (tube, vessel) in self.tubes.iter().zip(&self.tree.vessels) {
             tube.each_pixel(plane, |i, at| {
                 if at.r_mm < at.lumen_mm {
                     lumens.push(i);
+                    return;
+                }
+                if bone[i] > LAYERS / 2 {
                     return;
                 }
                 let cell = |grid: &[f64]| cell(grid, &vessel.lumen, at.s_mm, at.theta_rad);
@@ -495,8 +499,8 @@ const COARSE: usize = 4;
 const AGREE_HU: f32 = 60.0;
 
 impl Scan<'_> {
-    /// Soft tissue, enhanced heart, bones and lung vessels on a plane.
-    fn trunk(&self, body: &Body, plane: &Plane) -> Vec<f32> {
+    /// Soft tissue, enhanced heart, bones and lung vessels on a plane, and in how many of the slice's layers each pixel is bone.
+    fn trunk(&self, body: &Body, plane: &Plane) -> (Vec<f32>, Vec<u8>) {
         let (w, h) = plane.size;
         let water = Beam::default().mu(Material::Water);
         let ct = Beam { kvp: 120.0 };
@@ -547,7 +551,7 @@ impl Scan<'_> {
                 }
             });
         }
-        hu
+        (hu, inside)
     }
 }
 

@@ -141,9 +141,9 @@ impl Drawn<'_> {
             // The wing and the fused transverse processes below it.
             self.spongy_bar(&[
                 (26.0, 58.0, -400.0, 12.0),
-                (39.0, 66.0, -404.0, 14.0),
-                (38.0, 76.0, -424.0, 14.0),
-                (28.0, 86.0, -448.0, 11.0),
+                (44.0, 67.0, -405.0, 14.5),
+                (42.0, 76.0, -424.0, 14.0),
+                (29.0, 86.0, -448.0, 11.0),
                 (17.0, 90.0, -472.0, 8.0),
             ]);
             // The upper border of the wing, from the promontory to the joint.
@@ -224,7 +224,7 @@ impl Drawn<'_> {
     /// What carries the weight: from the joint along the brim to the socket, and the borders in front and behind.
     fn columns(&mut self) {
         // The thick part behind, over the joint.
-        self.spongy_bar(&[(66.0, 78.0, -382.0, 7.0), (62.0, 84.0, -402.0, 11.0), (55.0, 88.0, -428.0, 8.0)]);
+        self.spongy_bar(&[(74.0, 74.0, -384.0, 8.0), (68.0, 80.0, -402.0, 11.0), (60.0, 86.0, -428.0, 8.0)]);
         self.bar(
             &[
                 (50.0, 88.0, -412.0, 9.0),

@@ -66,9 +66,9 @@ impl Pacer {
         self.kick_s = (0.8 * (t - self.systole_s)).clamp(0.03, 0.15);
     }
 
-    /// Advances one millisecond; true when a beat just ended.
-    pub fn tick(&mut self) -> bool {
-        self.beat_ms += 1;
+    /// Advances some milliseconds; true when a beat just ended.
+    pub fn tick(&mut self, ms: u32) -> bool {
+        self.beat_ms += ms;
         self.beat_ms >= self.period_ms
     }
 

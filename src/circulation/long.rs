@@ -13,8 +13,11 @@ use super::drugs::Effects;
 const FOLLOW_MS: u64 = 8_000;
 /// A patient who loses less than this is not bleeding as far as the theatre's leaps go, ml/s (assumed).
 const BLEEDS_ML_S: f64 = 0.2;
-/// Blood that a bleeding one may lose in the theatre before the pulse is looked at again, ml: half a mmHg of mean pressure (assumed).
-const LOSES_ML: f64 = 12.0;
+/// Blood that a bleeding one may lose in the theatre before the pulse is looked at again, ml: a quarter of a mmHg of mean pressure
+/// (assumed).
+const LOSES_ML: f64 = 6.0;
+/// Changes of openings that a coarse patient is held over until they add up to this part of one (assumed).
+const RESHAPES: f64 = 0.05;
 /// Means are taken this often within a burst, ms.
 const LOOK_MS: u64 = 100;
 
@@ -25,13 +28,21 @@ struct Reach {
     first_s: f64,
     /// Longest leap, s.
     leap_s: f64,
+    /// How much longer a leap may be than the last one.
+    growth: f64,
     /// Blood that may move within one, ml.
     moves_ml: f64,
+    /// Drugs' effects that may come or go within one, parts of the strongest.
+    drugs: f64,
+    /// Seconds of the slow life that are taken at once.
+    at_once_s: u32,
 }
 
-const FINE: Reach = Reach { first_s: 8.0, leap_s: 240.0, moves_ml: 12.0 };
+const FINE: Reach =
+    Reach { first_s: 8.0, leap_s: 240.0, growth: 1.7, moves_ml: 12.0, drugs: 0.03, at_once_s: 1 };
 /// For sweeps of a thousand patients; the sweeps' tests hold it to the endings of the fine one.
-const COARSE: Reach = Reach { first_s: 20.0, leap_s: 1800.0, moves_ml: 60.0 };
+const COARSE: Reach =
+    Reach { first_s: 20.0, leap_s: 7200.0, growth: 3.0, moves_ml: 120.0, drugs: 0.06, at_once_s: 5 };
 
 /// What is held, and for how long.
 #[derive(Clone, Debug)]
@@ -43,6 +54,8 @@ pub(super) struct Hold {
     allowed_s: f64,
     /// Blood moved since the last burst, ml.
     moved_ml: f64,
+    /// Parts by which openings have changed since the last burst, added up.
+    reshaped: f64,
     /// Mean pressure and rate of the last burst.
     map_mmhg: f64,
     rate_bpm: f64,
@@ -83,6 +96,7 @@ impl Default for Hold {
             left_s: 0.0,
             allowed_s: FINE.first_s,
             moved_ml: 0.0,
+            reshaped: 0.0,
             map_mmhg: 0.0,
             rate_bpm: 0.0,
             effects: Effects::default(),
@@ -104,10 +118,17 @@ impl Hold {
     }
     /// Something was done to the patient: look again before the next leap.
     pub fn end(&mut self) {
-        (self.left_s, self.allowed_s) = (0.0, self.reach.first_s);
+        (self.left_s, self.allowed_s, self.reshaped) = (0.0, self.reach.first_s, 0.0);
         // Every step of a fine patient ends what is held: only a burst that was begun is put back.
         if self.burst.looks > 0 {
             self.burst = Burst::default();
+        }
+    }
+    /// An opening has changed by this part of itself. Ends what is held, for a coarse patient when such changes add up.
+    pub fn reshape(&mut self, by: f64) {
+        self.reshaped += by;
+        if !self.is_coarse() || self.reshaped > RESHAPES {
+            self.end();
         }
     }
     /// Enough blood has moved since the last burst that nerves and veins have yet to follow.
@@ -123,7 +144,13 @@ impl Circulation {
             return;
         }
         let tracing = std::mem::replace(&mut self.body.recorder.on, false);
-        let end = self.body.ms + (seconds * 1e3).round() as u64;
+        let mut end = self.body.ms + (seconds * 1e3).round() as u64;
+        if self.body.hold.is_coarse() {
+            // A coarse patient is followed in whole seconds: means of a part of a beat are none.
+            end += u64::from(std::mem::take(&mut self.body.hold.owed_ms));
+            self.body.hold.owed_ms = ((end - self.body.ms) % 1000) as u32;
+            end -= u64::from(self.body.hold.owed_ms);
+        }
         // A leap is made of whole seconds of the slow life's clock.
         self.walk(((1000 - self.body.ms % 1000) % 1000).min(end - self.body.ms) as u32);
         while self.body.ms < end {
@@ -211,20 +238,26 @@ impl Circulation {
         hold.allowed_s = if moved > 1.0 {
             (0.5 * hold.allowed_s).max(4.0)
         } else {
-            (1.7 * hold.allowed_s).min(hold.reach.leap_s)
+            (hold.reach.growth * hold.allowed_s).min(hold.reach.leap_s)
         };
         hold.left_s = hold.allowed_s;
-        (hold.moved_ml, hold.map_mmhg, hold.rate_bpm, hold.effects) = (0.0, map, rate, b.effects);
+        (hold.moved_ml, hold.reshaped) = (0.0, 0.0);
+        (hold.map_mmhg, hold.rate_bpm, hold.effects) = (map, rate, b.effects);
         hold.bleeds_ml_s = flow;
     }
 
     /// Runs the slow life for at most so many whole seconds on held means.
     fn leap(&mut self, whole_s: u64) {
-        for _ in 0..whole_s {
+        let mut left_s = whole_s;
+        while left_s > 0 {
             let b = &mut *self.body;
-            let moved = b.leap_second(&mut self.net, 0);
+            // Who bleeds is followed second by second.
+            let at_once = if b.holes.flow_ml_s() < BLEEDS_ML_S { b.hold.reach.at_once_s } else { 1 };
+            let seconds = at_once.min(left_s as u32);
+            left_s -= u64::from(seconds);
+            let moved = b.leap_seconds(&mut self.net, 0, seconds);
             b.hold.moved_ml += moved;
-            b.hold.left_s -= 1.0;
+            b.hold.left_s -= f64::from(seconds);
             if b.death.is_none() && (b.hold.left_s < 1.0 || b.outgrown()) {
                 b.hold.left_s = 0.0;
                 break;
@@ -246,7 +279,7 @@ impl Body {
             + (was.sedation - is.sedation).abs();
         let flow = self.holes.flow_ml_s();
         self.hold.moved_ml > self.hold.reach.moves_ml
-            || drugs > 0.03
+            || drugs > self.hold.reach.drugs
             || is.av_block > 0.1
             || (flow - self.hold.bleeds_ml_s).abs() > 0.02 + 0.15 * flow
     }

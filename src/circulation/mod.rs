@@ -101,9 +101,10 @@ impl Circulation {
     }
     /// The same within the long step, which goes on holding what it holds.
     fn walk(&mut self, ms: u32) {
-        for _ in 0..ms {
+        let half_s = 0.5e-3 * f64::from(self.body.step_ms);
+        for _ in 0..ms / self.body.step_ms {
             let (v0, a0) = self.body.pacer.activation(0.0);
-            let (v1, a1) = self.body.pacer.activation(0.5e-3);
+            let (v1, a1) = self.body.pacer.activation(half_s);
             self.net.step(
                 &Activation { ventricles: [v0], atria: [a0] },
                 &Activation { ventricles: [v1], atria: [a1] },
@@ -151,10 +152,11 @@ impl Circulation {
     }
     /// Part of a named origin that is open, 0 to 1.
     pub fn set_patency(&mut self, name: VesselName, open: f64) {
-        self.touch();
+        let mut by = 0.0_f64;
         for row in Map::rows(name) {
-            self.body.set_patency(&mut self.net, 0, row, open);
+            by = by.max(self.body.set_patency(&mut self.net, 0, row, open));
         }
+        self.body.hold.reshape(by);
     }
     /// A branch of the aorta is fed by the first sac from now on: the false lumen of a dissection.
     pub fn feed_from_sac(&mut self, name: VesselName) {
@@ -179,8 +181,9 @@ impl Circulation {
     /// Blocks part of the aortic lumen at `s_mm` (balloon, half-open graft); 0 frees it. What changes the open part by less than a
     /// hundredth of it changes nothing.
     pub fn set_occlusion(&mut self, s_mm: f64, fraction: f64) {
-        if self.body.set_occlusion(&mut self.net, 0, s_mm, fraction) {
-            self.touch();
+        let by = self.body.set_occlusion(&mut self.net, 0, s_mm, fraction);
+        if by > 0.0 {
+            self.body.hold.reshape(by);
         }
     }
     /// The aortic valve leaks through an orifice of this area, cm², from now on; a smaller one than it has changes nothing.
@@ -265,10 +268,17 @@ impl Circulation {
         let body = if slow { self.nudge() } else { self.touch() };
         body.drip(product, ml, minutes);
     }
-    /// The long step leaps further, also in the theatre ([`Self::follow_ms`]), and what acts slowly does not end what it holds:
-    /// coarser, for sweeps of many patients.
+    /// The long step leaps further, also in the theatre ([`Self::follow_ms`]), what acts slowly does not end what it holds, and the
+    /// pulse itself goes in steps twice as long: coarser, for sweeps of many patients. To be called on a whole second.
     pub fn set_coarse(&mut self) {
+        const STEP_MS: u32 = 2;
         self.body.hold.reach_further();
+        self.body.step_ms = STEP_MS;
+        self.net.lengthen_step(1e-3 * f64::from(STEP_MS));
+    }
+    /// Is that so?
+    pub fn is_coarse(&self) -> bool {
+        self.body.hold.is_coarse()
     }
     /// Stops all running fluids.
     pub fn stop_fluids(&mut self) {

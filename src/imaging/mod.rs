@@ -43,4 +43,4 @@ pub use run::{Acquisition, Run, RunSpec, Screening, acquire, screen};
 pub use scene::{ImagingError, Lining, Pool, Scene, Shape, Substance};
 pub use sign::{Findings, OPACIFIED_MG_ML, SpaceSign, VesselSign};
 pub use solid::Solid;
-pub use transport::{Mixing, Transport};
+pub use transport::{Mixing, Stride, Transport};

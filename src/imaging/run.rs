@@ -13,7 +13,7 @@ use super::pose::{Pose, View};
 use super::scene::{ImagingError, Scene, in_range};
 use super::sign::{Findings, Watch};
 use super::solid::{Solid, paint};
-use super::transport::{Mixing, Transport};
+use super::transport::{Mixing, Stride, Transport};
 use crate::math::{Streams, Vec3};
 
 /// What is asked for.
@@ -37,6 +37,8 @@ pub struct RunSpec {
     pub beam: Beam,
     /// The detector's mode.
     pub detector: Detector,
+    /// How finely the contrast's time is cut.
+    pub stride: Stride,
     /// Name of the noise stream; another name, another noise.
     pub name: String,
 }
@@ -54,6 +56,7 @@ impl RunSpec {
             table_mm_s: Vec3::ZERO,
             beam: Beam::default(),
             detector: Detector::RUN,
+            stride: Stride::FINE,
             name: name.to_owned(),
         }
     }
@@ -158,7 +161,7 @@ impl Acquisition {
         let cells = Cells::of(scene)?;
         let stage = Stage::new(scene, &spec.pose, spec.pixels, &spec.beam);
         let matrix = PathMatrix::new(&stage.view, &cells);
-        let transport = Transport::new(scene, cells, flows, spec.injection, Mixing::default())?;
+        let transport = Transport::new(scene, cells, flows, spec.injection, Mixing::default(), spec.stride)?;
         // The heart is wherever it is when the pedal goes down.
         let beat_s = flows.beat.period_s;
         let at_mask = Motion::at(0.0, 0.13, spec.breath_held, Vec3::ZERO);

@@ -44,8 +44,23 @@ const LUNG_ML: f64 = 450.0;
 const LUNG_STAGES: usize = 4;
 /// Stages of a collateral channel.
 const CHANNEL_STAGES: usize = 8;
-/// Part of a cell's blood that may leave it in one step.
-const COURANT: f64 = 0.45;
+/// How finely time is cut.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stride {
+    /// Part of a cell's blood that may leave it in one step; the scheme holds up to 1.
+    pub courant: f64,
+    /// No cell is so small that its flow turns it over in less, s (a stenosis, a thin film): that would cost steps without end for
+    /// a delay that no frame shows.
+    pub turnover_s: f64,
+}
+
+impl Stride {
+    /// For pictures.
+    pub const FINE: Self = Self { courant: 0.45, turnover_s: 0.004 };
+    /// For what arrived where and when, some hundredths of a second coarser.
+    pub const COARSE: Self = Self { courant: 0.9, turnover_s: 0.010 };
+}
+
 /// Longest step, s.
 const LONGEST_S: f64 = 0.01;
 
@@ -54,6 +69,7 @@ const LONGEST_S: f64 = 0.01;
 pub struct Transport {
     cells: Cells,
     mixing: Mixing,
+    stride: Stride,
     injection: Option<Injection>,
     route: Route,
     behind: Vec<Behind>,
@@ -81,11 +97,12 @@ impl Transport {
         flows: &Flows,
         injection: Option<Injection>,
         mixing: Mixing,
+        stride: Stride,
     ) -> Result<Self, ImagingError> {
         let route = Route::new(scene, &cells, flows, injection.as_ref(), &mixing)?;
         let behind = Behind::all(&cells, &route, &mixing);
         let n = cells.len();
-        let rest_ml = resting_volumes(&cells, &route, &behind, injection.as_ref(), &mixing);
+        let rest_ml = resting_volumes(&cells, &route, &behind, injection.as_ref(), &mixing, stride);
         Ok(Self {
             mass_mg: vec![0.0; n],
             volume_ml: rest_ml.clone(),
@@ -103,6 +120,7 @@ impl Transport {
             conc: vec![0.0; n],
             cells,
             mixing,
+            stride,
             injection,
             route,
             behind,
@@ -118,8 +136,9 @@ impl Transport {
     pub fn set_flows(&mut self, scene: &Scene, flows: &Flows) -> Result<(), ImagingError> {
         self.route = Route::new(scene, &self.cells, flows, self.injection.as_ref(), &self.mixing)?;
         self.behind = Behind::all(&self.cells, &self.route, &self.mixing);
+        let injection = self.injection.as_ref();
         self.rest_ml =
-            resting_volumes(&self.cells, &self.route, &self.behind, self.injection.as_ref(), &self.mixing);
+            resting_volumes(&self.cells, &self.route, &self.behind, injection, &self.mixing, self.stride);
         // A channel that is no more takes its iodine to the veins.
         for gone in self.channels_mg.drain(flows.collaterals.len().min(self.channels_mg.len())..) {
             self.veins_mg += gone.iter().sum::<f64>();
@@ -184,7 +203,7 @@ impl Transport {
             for i in 0..tube.stations {
                 let q = way.peak(i, beat, rate).max(way.peak(i + 1, beat, rate));
                 let core = self.volume_ml[tube.lane(i, 0)];
-                step = step.min(COURANT * core / (q * self.mixing.core_share.max(0.5) + 1e-9));
+                step = step.min(self.stride.courant * core / (q * self.mixing.core_share.max(0.5) + 1e-9));
             }
         }
         for b in &self.behind {
@@ -378,14 +397,14 @@ impl Transport {
     }
 }
 
-/// Volumes at rest: those of the cells, but none so small that its flow turns it over in less than [`TURNOVER_S`] (a
-/// stenosis, a thin film): that would cost steps without end for a delay that no frame shows.
+/// Volumes at rest: those of the cells, but none so small that it turns over faster than the stride allows.
 fn resting_volumes(
     cells: &Cells,
     route: &Route,
     behind: &[Behind],
     injection: Option<&Injection>,
     mixing: &Mixing,
+    stride: Stride,
 ) -> Vec<f64> {
     let mut out: Vec<f64> = cells.volume_ml.iter().map(|v| v.max(1e-4)).collect();
     let beat = route.beat.shape.iter().map(|p| p.1).fold(1.0, f64::max);
@@ -396,16 +415,13 @@ fn resting_volumes(
             let q = way.peak(i, beat, rate).max(way.peak(i + 1, beat, rate));
             for (lane, s) in share.iter().enumerate() {
                 let c = tube.lane(i, lane);
-                out[c] = out[c].max(q * s * TURNOVER_S);
+                out[c] = out[c].max(q * s * stride.turnover_s);
             }
         }
     }
-    behind.iter().for_each(|b| b.floor(&mut out, beat, TURNOVER_S));
+    behind.iter().for_each(|b| b.floor(&mut out, beat, stride.turnover_s));
     out
 }
-
-/// See [`resting_volumes`].
-const TURNOVER_S: f64 = 0.004;
 
 /// The limited slope between two neighbouring differences.
 fn van_leer(a: f64, b: f64) -> f64 {

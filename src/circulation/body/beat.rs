@@ -12,6 +12,7 @@ use crate::circulation::vitals::Pressure;
 impl Body {
     pub(super) fn beat_end<const W: usize>(&mut self, net: &mut Network<W>, lane: usize) {
         let n = f64::from(self.beat_steps.max(1));
+        let beat_ms = n * f64::from(self.step_ms);
         for (to, from) in self.means.p.iter_mut().zip(&net.sums.p) {
             *to = from[lane] / n;
         }
@@ -37,12 +38,12 @@ impl Body {
         v.rhythm = self.pacer.rhythm;
         v.heart_rate_bpm = match self.pacer.rhythm {
             Rhythm::Asystole | Rhythm::Fibrillation | Rhythm::AvBlock => 0.0,
-            _ => 60e3 / n,
+            _ => 60e3 / beat_ms,
         };
         v.cvp_mmhg = self.means.p[RA];
         v.left_atrial_mmhg = self.means.p[LA];
         v.output_l_min = self.means.output_ml_s * 0.06;
-        v.stroke_ml = self.means.output_ml_s * n * 1e-3;
+        v.stroke_ml = self.means.output_ml_s * beat_ms * 1e-3;
         v.dp_dt_mmhg_s = self.dpdt;
         self.dpdt = 0.0;
         self.low = [1e9; 5];

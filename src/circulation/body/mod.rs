@@ -97,6 +97,8 @@ pub(super) struct Body {
     /// Log of a factor on the sinus rate that only the case's start needed (a rate below what a calm node gives).
     pub rate_steer: f64,
     cvp_rest: f64,
+    /// Length of a step of the network, ms: 1 or 2.
+    pub step_ms: u32,
     beat_steps: u32,
     low: [f64; 5],
     high: [f64; 5],
@@ -181,6 +183,7 @@ impl Body {
             rate_answer: 1.0,
             rate_steer: 0.0,
             cvp_rest: 5.0,
+            step_ms: 1,
             beat_steps: 0,
             low: [1e9; 5],
             high: [-1e9; 5],
@@ -208,7 +211,7 @@ impl Body {
 
     /// After each step of the network: watch, and act when it is time.
     pub fn after<const W: usize>(&mut self, net: &mut Network<W>, lane: usize) {
-        self.ms += 1;
+        self.ms += u64::from(self.step_ms);
         self.beat_steps += 1;
         for (i, &n) in WATCHED.iter().enumerate() {
             let p = net.p_mmhg[n][lane];
@@ -216,9 +219,9 @@ impl Body {
             self.high[i] = self.high[i].max(p);
         }
         let root = net.p_lv_mmhg[lane];
-        self.dpdt = self.dpdt.max((root - self.last_root) * 1e3);
+        self.dpdt = self.dpdt.max((root - self.last_root) * 1e3 / f64::from(self.step_ms));
         self.last_root = root;
-        if self.pacer.tick() {
+        if self.pacer.tick(self.step_ms) {
             self.pacer.next(self.sinus_bpm(), self.effects.av_block);
             self.beat_end(net, lane);
         }
@@ -312,18 +315,21 @@ impl Body {
         self.breathing.airway = airway;
     }
 
-    /// One second of slow life on held means; returns the volume that moved, ml.
-    pub fn leap_second<const W: usize>(&mut self, net: &mut Network<W>, lane: usize) -> f64 {
-        self.ms += 1000;
+    /// Some whole seconds of slow life on held means; returns the volume that moved, ml.
+    pub fn leap_seconds<const W: usize>(&mut self, net: &mut Network<W>, lane: usize, seconds: u32) -> f64 {
+        let dt_s = f64::from(seconds);
+        self.ms += 1000 * u64::from(seconds);
         // The running second's source enters whole.
         let source = net.source_ml_s[node::SYSTEMIC][lane];
         net.v_ml[node::SYSTEMIC][lane] += source;
         // Nothing drives blood out of the dead.
         let bled =
-            if self.death.is_some() { 0.0 } else { self.holes.leap(net, lane, &mut self.means.p, 1.0) };
-        let moved = source.abs() + bled;
-        self.medicate(10);
-        self.second(net, lane, 1.0);
-        moved
+            if self.death.is_some() { 0.0 } else { self.holes.leap(net, lane, &mut self.means.p, dt_s) };
+        self.medicate(10 * seconds);
+        self.second(net, lane, dt_s);
+        // So do those that the stretch passed; its last is the next to run.
+        let passed = net.source_ml_s[node::SYSTEMIC][lane] * (dt_s - 1.0);
+        net.v_ml[node::SYSTEMIC][lane] += passed;
+        source.abs() + passed.abs() + bled
     }
 }

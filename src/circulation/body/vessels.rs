@@ -5,17 +5,18 @@ use crate::circulation::network::Network;
 use crate::circulation::plumbing::RHO_CGS;
 
 impl Body {
-    /// Named origin open by this part of its area.
+    /// Named origin open by this part of its area. Returns by how much that changes it.
     pub(in crate::circulation) fn set_patency<const W: usize>(
         &mut self,
         net: &mut Network<W>,
         lane: usize,
         row: usize,
         open: f64,
-    ) {
+    ) -> f64 {
         let open = if open.is_finite() { open.clamp(0.0, 1.0) } else { 1.0 };
-        self.patency[row] = open;
+        let was = std::mem::replace(&mut self.patency[row], open);
         self.apply_patency(net, lane, row);
+        (open - was).abs()
     }
 
     /// Part of the upper intercostals, lower intercostals and lumbars that is left open.
@@ -42,23 +43,24 @@ impl Body {
         net.set_pipe(e, lane, l, r, k);
     }
 
-    /// Blocks part of the aortic lumen at a place; 0 frees it. False when that changes the open part by less than a hundredth of
-    /// it, and nothing is changed.
+    /// Blocks part of the aortic lumen at a place; 0 frees it. Returns by what part of itself the opening changes; what is less
+    /// than a hundredth is none, and nothing is changed.
     pub(in crate::circulation) fn set_occlusion<const W: usize>(
         &mut self,
         net: &mut Network<W>,
         lane: usize,
         s_mm: f64,
         fraction: f64,
-    ) -> bool {
+    ) -> f64 {
         let fraction = if fraction.is_finite() { fraction.clamp(0.0, 1.0) } else { 0.0 };
         let layout = &self.map.layout;
         let step = layout.length_mm() / self.map.segments as f64;
         let i = ((s_mm / step - 0.5).round().max(0.0) as usize).min(self.map.segments - 2);
         let was = self.occlusions.iter().find(|o| o.0 == i).map_or(1.0, |o| 1.0 - o.1);
         let open = 1.0 - fraction;
-        if (was - open).abs() <= 0.01 * was.min(open) {
-            return false;
+        let change = (was - open).abs();
+        if change <= 0.01 * was.min(open) {
+            return 0.0;
         }
         self.occlusions.retain(|o| o.0 != i);
         if fraction > 0.0 {
@@ -67,7 +69,7 @@ impl Body {
         let (l, r, area) = self.map.aortic[i];
         let (r, k) = narrowed(r, area, open);
         net.set_pipe(self.map.aorta_pipe + i, lane, l, r, k);
-        true
+        change / was.max(open)
     }
 }
 

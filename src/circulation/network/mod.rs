@@ -220,6 +220,19 @@ impl<const W: usize> Network<W> {
         }
     }
 
+    /// Takes longer steps from here on. Walls keep what viscosity the lightest pipes at them can bear in such a step.
+    pub fn lengthen_step(&mut self, dt_s: f64) {
+        self.dt_s = dt_s;
+        for k in 0..W {
+            for e in 0..self.pipes {
+                self.pipe_coefficients(e, k);
+            }
+            for i in 0..self.nodes {
+                self.viscosity[i][k] = self.viscosity[i][k].min(self.bearable(i, k));
+            }
+        }
+    }
+
     /// Adds a heart on nodes 0 to 3, ejecting into the nodes `pulmonary` and `aortic`. Call before adding nodes.
     pub fn add_heart(&mut self, pulmonary: usize, aortic: usize) {
         self.heart = true;
@@ -251,12 +264,15 @@ impl<const W: usize> Network<W> {
     /// of the step before; so it is held below what the lightest pipe at the node can bear in a step.
     pub fn set_viscosity(&mut self, i: usize, time_s: f64) {
         for k in 0..W {
-            let at = |e: &usize| ends(self.pipe_ends[*e]).0 == i || ends(self.pipe_ends[*e]).1 == i;
-            let light =
-                (0..self.pipes).filter(at).map(|e| 1.0 / self.pipe_inv_l[e][k]).fold(f64::INFINITY, f64::min);
-            let most = if light.is_finite() { 0.2 * light / self.dt_s } else { 0.0 };
-            self.viscosity[i][k] = (time_s * self.inv_c[i][k]).min(most);
+            self.viscosity[i][k] = (time_s * self.inv_c[i][k]).min(self.bearable(i, k));
         }
+    }
+    /// The most viscosity of a node's wall that its lightest pipe bears in a step, mmHg s/ml.
+    fn bearable(&self, i: usize, lane: usize) -> f64 {
+        let at = |e: &usize| ends(self.pipe_ends[*e]).0 == i || ends(self.pipe_ends[*e]).1 == i;
+        let light =
+            (0..self.pipes).filter(at).map(|e| 1.0 / self.pipe_inv_l[e][lane]).fold(f64::INFINITY, f64::min);
+        if light.is_finite() { 0.2 * light / self.dt_s } else { 0.0 }
     }
     /// Volume of a node that presses on nothing yet, ml.
     pub fn slack_ml(&self, i: usize, lane: usize) -> f64 {

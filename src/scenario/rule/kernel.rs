@@ -87,6 +87,17 @@ impl<L: Lattice> Greatest<L> {
         self.now += 1;
         self.queue.front().map_or(L::LEAST, |&(_, value)| value)
     }
+
+    /// How many more samples like the last leave the answer as it is.
+    pub fn lasts(&self) -> u64 {
+        lasts(&self.queue, self.now, self.window)
+    }
+
+    /// Takes `n` more samples like the last at once, as many as the answer [`lasts`](Self::lasts).
+    pub fn skip(&mut self, n: u64) {
+        self.now += n;
+        skip(&mut self.queue, self.now, self.window);
+    }
 }
 
 /// The greatest, over the window, of the right operand and all of the left since: half-open, so that the left
@@ -129,6 +140,17 @@ impl<L: Lattice> Since<L> {
         self.now += 1;
         self.queue.front().map_or(L::LEAST, |&(_, value)| value)
     }
+
+    /// How many more samples like the last leave the answer as it is: what waits is already pressed down as far as it goes.
+    pub fn lasts(&self) -> u64 {
+        lasts(&self.queue, self.now, self.window)
+    }
+
+    /// Takes `n` more samples like the last at once, as many as the answer [`lasts`](Self::lasts).
+    pub fn skip(&mut self, n: u64) {
+        self.now += n;
+        skip(&mut self.queue, self.now, self.window);
+    }
 }
 
 /// Adds a value behind all that are greater; where nothing expires, only if it is the greatest.
@@ -145,5 +167,86 @@ fn expire<L>(queue: &mut VecDeque<(u64, L)>, now: u64, far: Option<u64>) {
     let Some(oldest) = far.and_then(|far| now.checked_sub(far)) else { return };
     while queue.front().is_some_and(|&(place, _)| place < oldest) {
         queue.pop_front();
+    }
+}
+
+/// How long the front of a queue stays there while the same sample comes again. With a delay nothing is promised.
+fn lasts<L>(queue: &VecDeque<(u64, L)>, now: u64, window: Span) -> u64 {
+    match (queue.front(), window) {
+        (Some(_), Span { near: 0, far: None }) => u64::MAX,
+        // The last sample is the front: it is always there again.
+        (Some(_), Span { near: 0, .. }) if queue.len() == 1 => u64::MAX,
+        (Some(&(place, _)), Span { near: 0, far: Some(far) }) => (place + far + 1).saturating_sub(now),
+        _ => 0,
+    }
+}
+
+/// The last sample came again and again until `now`.
+fn skip<L>(queue: &mut VecDeque<(u64, L)>, now: u64, window: Span) {
+    if window.far.is_some()
+        && let Some(last) = queue.back_mut()
+    {
+        last.0 = now - 1;
+    }
+    expire(queue, now - 1, window.far);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::Streams;
+
+    const WINDOWS: [Span; 4] = [
+        Span::ALL,
+        Span { near: 0, far: Some(0) },
+        Span { near: 0, far: Some(37) },
+        Span { near: 3, far: Some(40) },
+    ];
+
+    /// Takes runs of equal samples one by one and as many at once as is promised; the answers must be the same. How many were
+    /// taken at once.
+    fn hold<M: Clone>(
+        seed: &str,
+        mut slow: M,
+        push: impl Fn(&mut M, [f64; 2]) -> f64,
+        lasts: impl Fn(&M) -> u64,
+        skip: impl Fn(&mut M, u64),
+    ) -> u64 {
+        let mut dice = Streams::new(7).named(seed);
+        let (mut fast, mut at_once) = (slow.clone(), 0);
+        for _ in 0..300 {
+            let values = [f64::from(dice.below(5)), f64::from(dice.below(5))];
+            let mut left = u64::from(dice.below(60)) + 1;
+            while left > 0 {
+                let answer = push(&mut fast, values);
+                assert_eq!(answer, push(&mut slow, values));
+                left -= 1;
+                let k = lasts(&fast).min(left);
+                if k > 0 {
+                    (0..k).for_each(|_| assert_eq!(answer, push(&mut slow, values)));
+                    skip(&mut fast, k);
+                    (left, at_once) = (left - k, at_once + k);
+                }
+            }
+        }
+        at_once
+    }
+
+    /// By its meaning: one sample at a time.
+    #[test]
+    fn samples_taken_at_once_are_as_samples_taken_in_turn() {
+        for (i, window) in WINDOWS.into_iter().enumerate() {
+            let new = Greatest::<f64>::new(window);
+            let greatest =
+                hold(&format!("{i}"), new, |m, [v, _]| m.push(v), Greatest::lasts, |m, n| m.skip(n));
+            let new = Since::<f64>::new(window);
+            let since = hold(&format!("{i}"), new, |m, [l, r]| m.push(l, r), Since::lasts, |m, n| m.skip(n));
+            let delayed = window.near > 0;
+            assert_eq!(
+                (greatest > 3000, since > 3000),
+                (!delayed, !delayed),
+                "{window:?} {greatest} {since}"
+            );
+        }
     }
 }

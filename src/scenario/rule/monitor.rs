@@ -51,7 +51,16 @@ impl Monitor {
             return;
         }
         let Self { program, memories, verdicts, .. } = self;
-        for _ in 1..n {
+        let mut left = u64::from(n) - 1;
+        while left > 0 {
+            // While no answer changes, nothing that is made of answers does.
+            let alike = memories.iter().map(Memory::lasts).fold(left, u64::min);
+            if alike > 0 {
+                memories.iter_mut().for_each(|memory| memory.skip(alike));
+                left -= alike;
+                continue;
+            }
+            left -= 1;
             for (i, (node, memory)) in program.nodes.iter().zip(memories.iter_mut()).enumerate() {
                 // What is not made of others is as it was.
                 if let Some(verdict) = combined(&node.op, memory, verdicts) {
@@ -113,6 +122,30 @@ impl Memory {
                 Verdict { truth: truth.push(p.truth), margin: margin.push(p.margin) }
             }
             _ => p,
+        }
+    }
+
+    /// How many more moments like the last leave the answer as it is.
+    fn lasts(&self) -> u64 {
+        match self {
+            Self::Nothing => u64::MAX,
+            Self::Once(truth, margin) => truth.lasts().min(margin.lasts()),
+            Self::Since(truth, margin) => truth.lasts().min(margin.lasts()),
+        }
+    }
+
+    /// Takes so many moments like the last at once.
+    fn skip(&mut self, n: u64) {
+        match self {
+            Self::Nothing => {}
+            Self::Once(truth, margin) => {
+                truth.skip(n);
+                margin.skip(n);
+            }
+            Self::Since(truth, margin) => {
+                truth.skip(n);
+                margin.skip(n);
+            }
         }
     }
 

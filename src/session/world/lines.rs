@@ -56,6 +56,8 @@ pub struct Line {
     items: Vec<Item>,
     /// Solved when first asked for; every change of the items forgets it, and nothing else has a say in it.
     lie: OnceLock<Lie>,
+    /// Narrowest diameter of its way to the aorta, mm; measured when first asked for.
+    pub narrowest_mm: OnceLock<f64>,
     /// Widest outer diameter that has passed the entry, mm.
     pub widest_mm: f64,
     /// Widest outer diameter whose way through the artery has been faced, mm.
@@ -86,6 +88,7 @@ impl Line {
             closed: false,
             items: Vec::new(),
             lie: OnceLock::new(),
+            narrowest_mm: OnceLock::new(),
             widest_mm: 0.0,
             passed_mm: 0.0,
         }

@@ -148,9 +148,12 @@ impl World {
 
     /// Narrowest diameter from the puncture to the aorta, mm.
     pub(super) fn least_access_mm(&self, site: Site) -> f64 {
-        let Some(rail) = self.rail(site) else { return 1.0 };
-        let from = rail.legs.get(1).map_or(0.0, |l| l.from_mm);
-        rail.narrowest_mm(&self.tree, from + 5.0, rail.length_mm()).0.max(0.5)
+        let measure = || {
+            let Some(rail) = self.rail(site) else { return 1.0 };
+            let from = rail.legs.get(1).map_or(0.0, |l| l.from_mm);
+            rail.narrowest_mm(&self.tree, from + 5.0, rail.length_mm()).0.max(0.5)
+        };
+        self.lines.get(&site).map_or_else(measure, |line| *line.narrowest_mm.get_or_init(measure))
     }
 
     pub(super) fn named_vessels() -> Vec<VesselName> {

@@ -16,7 +16,8 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 pub enum Pace {
     /// As at the desk, bit for bit.
     Fine,
-    /// In longer leaps: the theatre is the same, the ward's figures move a little.
+    /// In longer leaps and steps: some times as fast. Endings hold where they do not hang by a hair; figures move a little, lost blood
+    /// by some per cent and by up to a third where a clot is near its limit.
     Coarse,
 }
 

@@ -21,7 +21,7 @@ pub struct Of {
     pub version: String,
     /// First twelve digits of the digest of its text.
     pub digest: String,
-    /// Version of the engine; `+coarse` where the ward passed in longer leaps.
+    /// Version of the engine; `+coarse` where time passed in longer leaps.
     pub engine: String,
 }
 

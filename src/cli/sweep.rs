@@ -31,7 +31,7 @@ pub struct SweepArgs {
     /// Threads; as many as the machine has processors when left out. The result does not depend on it
     #[arg(long)]
     threads: Option<usize>,
-    /// Hours on the ward pass as at the desk, bit for bit; otherwise in longer leaps, some times as fast
+    /// Time passes as at the desk, bit for bit; otherwise in longer leaps and steps, some times as fast
     #[arg(long)]
     fine: bool,
     /// Only part K of N parts, such as 1/4; `sweep merge` joins them

@@ -439,7 +439,8 @@ impl Session {
         }
     }
 
-    /// Quiet seconds in the theatre are leapt and hours on the ward pass in longer leaps from here on: for sweeps, where nobody keeps a log. Such a session is not the one
+    /// From here on quiet seconds in the theatre are leapt, hours on the ward pass in longer leaps, the pulse and a run's contrast in
+    /// longer steps, and films are solved less often: for sweeps, where nobody keeps a log. Such a session is not the one
     /// that a desk plays, to the bit.
     pub fn set_coarse(&mut self) {
         self.world.set_coarse();

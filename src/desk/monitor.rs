@@ -56,7 +56,7 @@ impl MonitorPanel {
         ui.add_space(gap::S);
         ui.horizontal_wrapped(|ui| {
             ui.spacing_mut().item_spacing.x = 10.0;
-            parts::figure(ui, look, w.spo2, &whole(100.0 * vitals.spo2), "%");
+            parts::figure(ui, look, w.spo2, &numbers.spo2.big, "%");
             parts::figure(ui, look, w.cvp, &whole(vitals.cvp_mmhg), "mmHg");
             parts::figure(ui, look, w.temperature, &format!("{:.1}", vitals.temperature_c), "°C");
             parts::figure(ui, look, w.femoral, &whole(vitals.right_femoral.mean_mmhg), "mmHg");
@@ -220,14 +220,22 @@ impl Numbers {
                 unit: "mmHg",
             },
             co2: Number { big: whole(v.etco2_mmhg), small: String::new(), unit: "mmHg" },
-            spo2: Number { big: whole(100.0 * v.spo2), small: String::new(), unit: "%" },
+            spo2: Number {
+                big: v.oximeter_percent().map_or_else(dashes, whole),
+                small: String::new(),
+                unit: "%",
+            },
         }
     }
 }
 
 /// A whole number, or dashes where nothing is measured.
 fn whole(value: f64) -> String {
-    if value.is_finite() { format!("{value:.0}") } else { "--".into() }
+    if value.is_finite() { format!("{value:.0}") } else { dashes() }
+}
+
+fn dashes() -> String {
+    "--".into()
 }
 
 fn priority_of(alarms: &[AlarmView], signal: &str) -> Option<u8> {

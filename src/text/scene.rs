@@ -73,13 +73,13 @@ pub fn monitor(view: &View) -> String {
     let v = &view.vitals;
     let p = &v.right_radial;
     let mut out = format!(
-        "[{}]  BP {:.0}/{:.0} ({:.0})  HR {:.0}  SpO2 {:.0}  T {:.1}  urine {:.0} mL/h",
+        "[{}]  BP {:.0}/{:.0} ({:.0})  HR {:.0}  SpO2 {}  T {:.1}  urine {:.0} mL/h",
         view.now,
         p.systolic_mmhg,
         p.diastolic_mmhg,
         p.mean_mmhg,
         v.heart_rate_bpm,
-        100.0 * v.spo2,
+        v.oximeter_percent().map_or_else(|| "--".into(), |percent| format!("{percent:.0}")),
         v.temperature_c,
         v.urine_ml_h,
     );

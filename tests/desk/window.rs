@@ -132,8 +132,27 @@ fn wait(mut child: std::process::Child) -> std::process::Output {
     child.wait_with_output().unwrap()
 }
 
-/// Every screen is there, shows what it is for, and looks as the stored pictures do.
-fn hold_screens(out: &Path) {
+/// Said where a window test is skipped for want of a driver.
+const NO_VULKAN: &str = "no Vulkan driver answers. Debian and Ubuntu: apt install mesa-vulkan-drivers";
+
+/// Walks through the screens. Every one is there, shows what it is for, and looks as the stored pictures do. False where nothing
+/// can draw.
+fn hold_screens(home: &Path, display: Option<&str>, more: &[&str]) -> bool {
+    let out = home.join("screens");
+    let child = program(home, display)
+        .args(["screens", "--size", "1280x800", "--play", PLAY, "--out"])
+        .arg(&out)
+        .args(more)
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let ended = wait(child);
+    let said = String::from_utf8_lossy(&ended.stderr);
+    if said.contains("nothing can draw a window here") {
+        return false;
+    }
+    assert!(ended.status.success(), "{} {said}", ended.status);
     let pictures = SCREENS.map(|screen| Picture::read(&out.join(format!("{screen}.png"))));
     for (screen, picture) in SCREENS.iter().zip(&pictures) {
         assert_eq!((picture.width, picture.height), (1280, 800), "{screen}");
@@ -151,6 +170,7 @@ fn hold_screens(out: &Path) {
     for (screen, picture) in SCREENS.iter().zip(&pictures) {
         likeness::hold(screen, picture.width, &picture.rgb);
     }
+    true
 }
 
 #[test]
@@ -160,21 +180,9 @@ fn the_window_walks_through_every_screen() {
         Err(why) => return skip(&why),
     };
     let home = home("walk");
-    let out = home.join("screens");
-    let child = program(&home, Some(&display.name))
-        .args(["screens", "--size", "1280x800", "--play", PLAY, "--out"])
-        .arg(&out)
-        .stdout(Stdio::null())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let ended = wait(child);
-    let said = String::from_utf8_lossy(&ended.stderr);
-    if said.contains("nothing can draw a window here") {
-        return skip("no Vulkan driver answers. Debian and Ubuntu: apt install mesa-vulkan-drivers");
+    if !hold_screens(&home, Some(&display.name), &[]) {
+        return skip(NO_VULKAN);
     }
-    assert!(ended.status.success(), "{} {said}", ended.status);
-    hold_screens(&out);
     let log = home.join("data/overwire/logs/descending_rupture-001.jsonl");
     let replayed = program(&home, None).arg("replay").arg(&log).output().unwrap();
     assert!(replayed.status.success(), "the log that the window wrote plays again bit for bit");
@@ -204,7 +212,7 @@ fn at_rest_the_window_stands_still() {
     let ended = wait(child);
     let (said, errors) = (String::from_utf8_lossy(&ended.stdout), String::from_utf8_lossy(&ended.stderr));
     if errors.contains("nothing can draw a window here") {
-        return skip("no Vulkan driver answers. Debian and Ubuntu: apt install mesa-vulkan-drivers");
+        return skip(NO_VULKAN);
     }
     assert!(ended.status.success(), "{} {errors}", ended.status);
     eprintln!("{said}");
@@ -245,21 +253,9 @@ fn without_a_display_it_says_so_and_does_not_panic() {
 #[test]
 fn without_a_display_the_screens_are_drawn_in_memory() {
     let home = home("unseen");
-    let out = home.join("screens");
-    let child = program(&home, None)
-        .args(["screens", "--no-window", "--size", "1280x800", "--play", PLAY, "--out"])
-        .arg(&out)
-        .stdout(Stdio::null())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let ended = wait(child);
-    let said = String::from_utf8_lossy(&ended.stderr);
-    if said.contains("nothing can draw a window here") {
-        return skip("no Vulkan driver answers. Debian and Ubuntu: apt install mesa-vulkan-drivers");
+    if !hold_screens(&home, None, &["--no-window"]) {
+        return skip(NO_VULKAN);
     }
-    assert!(ended.status.success(), "{} {said}", ended.status);
-    hold_screens(&out);
     std::fs::remove_dir_all(&home).unwrap();
 }
 
@@ -300,7 +296,7 @@ fn a_lost_display_is_said_and_loses_nothing() {
     let ended = wait(child);
     let (said, errors) = (String::from_utf8_lossy(&ended.stdout), String::from_utf8_lossy(&ended.stderr));
     if said.contains("nothing can draw a window here") {
-        return skip("no Vulkan driver answers. Debian and Ubuntu: apt install mesa-vulkan-drivers");
+        return skip(NO_VULKAN);
     }
     assert!(!ended.status.success());
     assert!(errors.contains("the window is gone") || errors.contains("was lost"), "{said} {errors}");

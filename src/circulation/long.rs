@@ -11,7 +11,7 @@ use super::drugs::Effects;
 
 /// Burst after a leap that moved blood: nerves and veins take some 20 s to follow, ms.
 const FOLLOW_MS: u64 = 8_000;
-/// A patient who loses less than this is not bleeding as far as the theatre's leaps go, ml/s (assumed).
+/// A coarse patient who loses less than this is not bleeding as far as leaps go, ml/s (assumed).
 const BLEEDS_ML_S: f64 = 0.2;
 /// Blood that a bleeding one may lose in the theatre before the pulse is looked at again, ml: a quarter of a mmHg of mean pressure
 /// (assumed).
@@ -40,7 +40,7 @@ struct Reach {
 
 const FINE: Reach =
     Reach { first_s: 8.0, leap_s: 240.0, growth: 1.7, moves_ml: 12.0, drugs: 0.03, at_once_s: 1 };
-/// For sweeps of a thousand patients; the sweeps' tests hold it to the endings of the fine one.
+/// For sweeps of a thousand patients (assumed); the sweeps' tests hold it to the endings of the fine one.
 const COARSE: Reach =
     Reach { first_s: 20.0, leap_s: 7200.0, growth: 3.0, moves_ml: 120.0, drugs: 0.06, at_once_s: 5 };
 
@@ -65,7 +65,7 @@ pub(super) struct Hold {
     /// The burst that is being walked.
     burst: Burst,
     /// Milliseconds that a coarse patient has still to be followed.
-    owed_ms: u32,
+    owed_ms: u64,
 }
 
 /// What a burst has seen so far, added up.
@@ -131,6 +131,13 @@ impl Hold {
             self.end();
         }
     }
+    /// Takes time that a coarse patient is to be followed for; the whole seconds that are due. Means of a part of a beat are none.
+    fn due_s(&mut self, ms: u64) -> u64 {
+        self.owed_ms += ms;
+        let due_s = self.owed_ms / 1000;
+        self.owed_ms %= 1000;
+        due_s
+    }
     /// Enough blood has moved since the last burst that nerves and veins have yet to follow.
     fn moved_much(&self) -> bool {
         self.moved_ml > 0.3 * self.reach.moves_ml
@@ -144,13 +151,11 @@ impl Circulation {
             return;
         }
         let tracing = std::mem::replace(&mut self.body.recorder.on, false);
-        let mut end = self.body.ms + (seconds * 1e3).round() as u64;
+        let mut ms = (seconds * 1e3).round() as u64;
         if self.body.hold.is_coarse() {
-            // A coarse patient is followed in whole seconds: means of a part of a beat are none.
-            end += u64::from(std::mem::take(&mut self.body.hold.owed_ms));
-            self.body.hold.owed_ms = ((end - self.body.ms) % 1000) as u32;
-            end -= u64::from(self.body.hold.owed_ms);
+            ms = 1000 * self.body.hold.due_s(ms);
         }
+        let end = self.body.ms + ms;
         // A leap is made of whole seconds of the slow life's clock.
         self.walk(((1000 - self.body.ms % 1000) % 1000).min(end - self.body.ms) as u32);
         while self.body.ms < end {
@@ -172,9 +177,7 @@ impl Circulation {
         if !self.body.hold.is_coarse() {
             return self.advance_ms(ms);
         }
-        self.body.hold.owed_ms += ms;
-        while self.body.hold.owed_ms >= 1000 {
-            self.body.hold.owed_ms -= 1000;
+        for _ in 0..self.body.hold.due_s(u64::from(ms)) {
             // Held means go on bleeding at a pressure that has fallen: whoever bleeds is looked at often.
             let b = &*self.body;
             let still = b.holes.flow_ml_s() < BLEEDS_ML_S || b.hold.moved_ml < LOSES_ML;

@@ -165,9 +165,14 @@ fn pace(wait: Duration) -> UpdateMode {
     UpdateMode::reactive_low_power(wait)
 }
 
+/// What looks at the desk. Text and hairlines are smoothed by egui itself; a second smoothing would only cost a software renderer
+/// its time.
+pub(super) fn eye() -> impl Bundle {
+    (Camera2d, Msaa::Off)
+}
+
 fn camera(mut commands: Commands) {
-    // Text and hairlines are smoothed by egui itself; a second smoothing would only cost a software renderer its time.
-    commands.spawn((Camera2d, Msaa::Off));
+    commands.spawn(eye());
 }
 
 fn colour(c: egui::Color32) -> Color {

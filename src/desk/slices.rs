@@ -14,6 +14,7 @@ use crate::imaging::cut::{Cut, View};
 use crate::imaging::{Scan, Slice};
 use crate::math::Streams;
 use crate::scenario::Loaded;
+use crate::scenario::lesion::LesionPlace;
 use crate::scenario::order::{Measured, Plane};
 use crate::session::planned_body;
 use egui::{Color32, ColorImage, Key, Rect, Sense, TextureHandle, TextureOptions, pos2, vec2};
@@ -38,8 +39,8 @@ pub type Taken = (Measured, f64, Plane);
 /// The sections with what is measured on them.
 pub struct SlicesPanel {
     cut: Cut,
-    /// The case that the panel was opened for, by its digest, and whether its lesion had been scanned then.
-    opened: Option<(String, bool)>,
+    /// The case that the panel was opened for, by its digest, where its lesion lies, and whether that had been scanned then.
+    opened: Option<(String, LesionPlace, bool)>,
     /// Level and width of the window, HU.
     window: (f32, f32),
     callipers: Callipers,
@@ -110,15 +111,16 @@ impl SlicesPanel {
     /// Opens a case's CT at its lesion; where that lies below a scan of the chest, at its end, and at the lesion once the
     /// whole has been read.
     fn open(&mut self, case: &Loaded, end_mm: f64) {
-        let before = self.opened.as_ref().filter(|(digest, _)| *digest == case.digest);
-        if before.is_some_and(|(_, scanned)| *scanned) {
+        let before = self.opened.as_ref().filter(|(digest, ..)| *digest == case.digest);
+        if before.is_some_and(|(.., scanned)| *scanned) {
             return;
         }
-        let place = case.lesion_place();
+        // Found once: a scan of the chest asks in every frame whether it is there yet.
+        let place = before.map_or_else(|| case.lesion_place(), |(_, place, _)| *place);
         let scanned = place.at_mm <= end_mm;
         if scanned || before.is_none() {
             (self.cut.at_mm, self.cut.leg) = (place.at_mm, place.leg);
-            self.opened = Some((case.digest.clone(), scanned));
+            self.opened = Some((case.digest.clone(), place, scanned));
         }
     }
 

@@ -4,6 +4,7 @@
 //! A window paces its frames by its display. Here the next frame begins when the card has finished the last one, so that a
 //! count of frames is a count of frames drawn and not of frames asked for.
 
+use super::shell::eye;
 use bevy::app::ScheduleRunnerPlugin;
 use bevy::camera::RenderTarget;
 use bevy::prelude::*;
@@ -29,7 +30,7 @@ pub fn plugin(app: &mut App, (width, height): (u32, u32)) {
 }
 
 fn camera(mut commands: Commands, canvas: Res<Canvas>) {
-    commands.spawn((Camera2d, Msaa::Off, RenderTarget::Image(canvas.0.clone().into())));
+    commands.spawn((eye(), RenderTarget::Image(canvas.0.clone().into())));
 }
 
 fn wait_for_the_card(device: Res<RenderDevice>) {

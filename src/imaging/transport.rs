@@ -37,13 +37,6 @@ impl Default for Mixing {
     }
 }
 
-/// Beds, veins and lungs: time in a bed, s; blood in the veins and in the lungs, ml (usual textbook volumes).
-const BED_S: f64 = 4.0;
-const VEINS_ML: f64 = 3000.0;
-const LUNG_ML: f64 = 450.0;
-const LUNG_STAGES: usize = 4;
-/// Stages of a collateral channel.
-const CHANNEL_STAGES: usize = 8;
 /// How finely time is cut.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stride {
@@ -57,10 +50,17 @@ pub struct Stride {
 impl Stride {
     /// For pictures.
     pub const FINE: Self = Self { courant: 0.45, turnover_s: 0.004 };
-    /// For what arrived where and when, some hundredths of a second coarser.
+    /// For what arrived where and when, some hundredths of a second coarser (assumed).
     pub const COARSE: Self = Self { courant: 0.9, turnover_s: 0.010 };
 }
 
+/// Beds, veins and lungs: time in a bed, s; blood in the veins and in the lungs, ml (usual textbook volumes).
+const BED_S: f64 = 4.0;
+const VEINS_ML: f64 = 3000.0;
+const LUNG_ML: f64 = 450.0;
+const LUNG_STAGES: usize = 4;
+/// Stages of a collateral channel.
+const CHANNEL_STAGES: usize = 8;
 /// Longest step, s.
 const LONGEST_S: f64 = 0.01;
 

@@ -216,7 +216,9 @@ fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
         Order::Pace { bpm: Some(bpm) } => range("bpm", *bpm),
         Order::CsfDrain { at_mmhg: Some(at), most_ml_h } => {
             range("at_mmhg", *at);
-            range("most_ml_h", most_ml_h.unwrap_or(15.0));
+            if let Some(most) = most_ml_h {
+                range("most_ml_h", *most);
+            }
         }
         Order::HandOver { map_low_mmhg, sbp_high_mmhg, ct_hours, .. } => {
             range("map_low_mmhg", *map_low_mmhg);

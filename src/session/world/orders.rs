@@ -207,8 +207,8 @@ impl World {
                 if !(0.0..=30.0).contains(p) {
                     Some("between 0 and 30 mmHg".into())
                 } else {
-                    let most = most_ml_h.unwrap_or(15.0);
-                    (!(1.0..=200.0).contains(&most)).then(|| "between 1 and 200 mL in an hour".into())
+                    let over = most_ml_h.is_some_and(|most| !(1.0..=200.0).contains(&most));
+                    over.then(|| "between 1 and 200 mL in an hour".into())
                 }
             }
             Order::Close { site, how } => match self.line_refusal(*site) {

@@ -51,7 +51,8 @@ fn findings(case: &Case, s: &Summary) -> Markup {
         .collect();
     let idle: Vec<String> = s.asks.iter().filter(|a| a.matters == Some(true)).filter_map(idle).collect();
     let dominated: Vec<String> = s.asks.iter().filter_map(dominated).collect();
-    let contradicted: Vec<String> = s.asks.iter().flat_map(contradictions).collect();
+    // What is only judged harms nobody, and says so.
+    let contradicted: Vec<String> = s.asks.iter().filter(|a| !a.knowledge).flat_map(contradictions).collect();
     html! {
         section {
             h2 { "What to look at" }
@@ -214,7 +215,7 @@ fn choice(case: &Case, ask: &str, o: &OptionCount) -> Markup {
         @if o.n == 0 { td colspan="5" { "never taken: the question did not open" } } @else {
             td.n { (better) " / " (alike) " / " (worse) }
             td.n { (share(worse, better + alike + worse)) }
-            td.n { (costs(&o.more)) }
+            td { (costs(&o.more)) }
             td { (endings.join(", ")) }
             td { (reading) }
         }

@@ -172,7 +172,7 @@ fn the_counts_are_those_of_a_small_table() {
         outcome("novice", 2, "sealed", 700.0, "pressure=low:preferred;size=fits:preferred"),
         outcome("random", 1, "sealed", 700.0, "pressure=low:preferred;size=same:unsafe"),
     ];
-    let s = Summary::of(&case.case, &outcomes);
+    let mut s = Summary::of(&case.case, &outcomes);
     let pressure = &s.asks[0];
     assert_eq!(pressure.novices, (1, 2));
     assert_eq!(pressure.by_clock, (1, 11));
@@ -187,12 +187,17 @@ fn the_counts_are_those_of_a_small_table() {
     assert_eq!(s.asks[1].options[1].tier, Tier::Unsafe);
     assert_eq!(s.never_reached, Vec::<String>::new());
     assert_eq!(s.naive_wins, vec![(Kind::Random, 1, 1)]);
-    let html = page(&case.case, &Of::case(&case, Pace::Fine), &s);
-    for needed in ["the case can be won without judgement", "judged unsafe, and no patient", "Training only"]
-    {
+    let drawn = |s: &Summary| page(&case.case, &Of::case(&case, Pace::Fine), s);
+    let html = drawn(&s);
+    for needed in ["the case can be won without judgement", "Training only"] {
         assert!(html.contains(needed), "{needed}");
     }
     assert!(!html.contains("<script"), "the page runs no script");
+    // A question that the case calls one of knowledge is judged without a patient; any other should have one.
+    let harmless = "judged unsafe, and no patient";
+    assert!(s.asks[1].knowledge && !html.contains(harmless));
+    s.asks[1].knowledge = false;
+    assert!(drawn(&s).contains(harmless));
 }
 
 #[test]

@@ -15,7 +15,7 @@ mod mind;
 mod outcome;
 mod page;
 mod plots;
-mod road;
+mod company;
 mod sweep;
 pub mod table;
 

@@ -1,15 +1,13 @@
 //! Every player with every seed, on several threads, in an order that does not know of them.
 
-use super::hand::Hand;
+use super::company::{Company, Player};
 use super::mind::{Kind, Mind};
 use super::outcome::Outcome;
-use super::road::{Road, finish};
 use super::table;
 use crate::scenario::Loaded;
 use crate::session::Session;
 use crate::session::log::Mode;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, PoisonError};
 
 /// How hours on the ward pass.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -45,13 +43,19 @@ impl Plan {
         (1..=last).filter(move |seed| (seed - 1) % n.max(1) == k.max(1) - 1)
     }
 
+    fn players(&self, case: &Loaded) -> Vec<Player> {
+        let minds = |kind| Mind::of_kind(kind, &case.case).into_iter().map(move |mind| (kind, mind));
+        let each = self.kinds.iter().flat_map(|kind| minds(*kind));
+        each.flat_map(|(kind, mind)| self.seeds(kind).map(move |seed| (mind.clone(), seed))).collect()
+    }
+
     /// How many rehearsals that makes with a case.
     pub fn size(&self, case: &Loaded) -> usize {
-        self.kinds.iter().map(|k| Mind::of_kind(*k, &case.case).len() * self.seeds(*k).count()).sum()
+        self.players(case).len()
     }
 }
 
-/// One rehearsal, from the call to its end.
+/// One rehearsal by itself, from the call to its end.
 ///
 /// # Errors
 /// When the case has no model play to follow.
@@ -61,22 +65,16 @@ pub fn rehearse(
     seed: u64,
     pace: Pace,
 ) -> Result<(Session, Outcome), String> {
-    let mut session = at_the_call(case, seed, pace);
-    let mut hand = Hand::new(&session, mind.clone())?;
-    finish(&mut session, &mut hand);
-    let outcome = Outcome::of(&session, mind.label(&case.case));
-    Ok((session, outcome))
+    let end = Company::alone((mind.clone(), seed)).walk(case, pace, |_| {})?.session;
+    let outcome = Outcome::of(&end, mind.label(&case.case));
+    Ok((end, outcome))
 }
 
-/// What one thread takes at a time.
-enum Job {
-    One(Mind, u64),
-    /// The model and all its single changes with one seed: they share the model's road.
-    Roads {
-        seed: u64,
-        model: bool,
-        changed: bool,
-    },
+/// Companies that wait for a thread, and how many are on their way.
+struct Waiting {
+    companies: Vec<Company>,
+    walking: usize,
+    found: Result<Vec<Outcome>, String>,
 }
 
 /// Rehearses the whole plan. `progress` is told how many are done, from any thread.
@@ -88,18 +86,38 @@ pub fn sweep(
     plan: &Plan,
     progress: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<Outcome>, String> {
-    let start = at_the_call(case, 1, plan.pace);
-    let common = Road::common(start.clone(), Hand::new(&start, Mind::Model)?);
-    let field = Field { case, pace: plan.pace, start, common, idle: OnceLock::new() };
-    let jobs = jobs(plan);
-    let next = AtomicUsize::new(0);
-    let done = AtomicUsize::new(0);
-    let found: Mutex<Vec<Outcome>> = Mutex::new(Vec::new());
+    let companies = Company::gather(plan.players(case));
+    let waiting = Mutex::new(Waiting { companies, walking: 0, found: Ok(Vec::new()) });
+    let news = Condvar::new();
+    let held = || waiting.lock().unwrap_or_else(PoisonError::into_inner);
     let work = || {
-        while let Some(job) = jobs.get(next.fetch_add(1, Ordering::Relaxed)) {
-            let some = field.play(job);
-            progress(done.fetch_add(some.len(), Ordering::Relaxed) + some.len());
-            found.lock().unwrap_or_else(PoisonError::into_inner).extend(some);
+        let mut now = held();
+        loop {
+            // The last that parted goes first: then few shared moments are kept at a time.
+            if let Some(company) = now.companies.pop() {
+                now.walking += 1;
+                drop(now);
+                let leave = |company| {
+                    held().companies.push(company);
+                    news.notify_one();
+                };
+                let walked = company.walk(case, plan.pace, leave).map(|end| end.outcomes());
+                now = held();
+                now.walking -= 1;
+                match (walked, &mut now.found) {
+                    (Ok(end), Ok(all)) => {
+                        all.extend(end);
+                        progress(all.len());
+                    }
+                    (Err(why), found) => *found = Err(why),
+                    (Ok(_), Err(_)) => {}
+                }
+                news.notify_all();
+            } else if now.walking > 0 {
+                now = news.wait(now).unwrap_or_else(PoisonError::into_inner);
+            } else {
+                break;
+            }
         }
     };
     std::thread::scope(|scope| {
@@ -108,118 +126,16 @@ pub fn sweep(
         }
         work();
     });
-    let mut found = found.into_inner().unwrap_or_else(PoisonError::into_inner);
+    let mut found = waiting.into_inner().unwrap_or_else(PoisonError::into_inner).found?;
     found.sort_by_cached_key(table::place);
     Ok(found)
 }
 
-fn at_the_call(case: &Arc<Loaded>, seed: u64, pace: Pace) -> Session {
+/// A session at the call.
+pub(super) fn at_the_call(case: &Arc<Loaded>, seed: u64, pace: Pace) -> Session {
     let mut session = Session::new(Arc::clone(case), seed, Mode::Free);
     if pace == Pace::Coarse {
         session.set_coarse();
     }
     session
-}
-
-/// The longest first.
-fn jobs(plan: &Plan) -> Vec<Job> {
-    let mut jobs = Vec::new();
-    let has = |kind| plan.kinds.contains(&kind);
-    let (model, changed) = (plan.seeds(Kind::Model), plan.seeds(Kind::OneChanged));
-    let model: Vec<u64> = if has(Kind::Model) { model.collect() } else { Vec::new() };
-    let changed: Vec<u64> = if has(Kind::OneChanged) { changed.collect() } else { Vec::new() };
-    let mut seeds: Vec<u64> = changed.iter().chain(&model).copied().collect();
-    seeds.sort_unstable();
-    seeds.dedup();
-    let roads = seeds.into_iter().map(|seed| Job::Roads {
-        seed,
-        model: model.contains(&seed),
-        changed: changed.contains(&seed),
-    });
-    jobs.extend(roads);
-    for (kind, mind) in [
-        (Kind::Novice, Mind::Novice),
-        (Kind::Random, Mind::Random),
-        (Kind::AlwaysMiddle, Mind::AlwaysMiddle),
-        (Kind::DoNothing, Mind::DoNothing),
-    ] {
-        if has(kind) {
-            jobs.extend(plan.seeds(kind).map(|seed| Job::One(mind.clone(), seed)));
-        }
-    }
-    jobs
-}
-
-/// What all rehearsals of a sweep share.
-struct Field<'c> {
-    case: &'c Arc<Loaded>,
-    pace: Pace,
-    /// At the call.
-    start: Session,
-    /// The model's road as far as all seeds share it.
-    common: Road,
-    /// What becomes of whoever does nothing, where no die has a say.
-    idle: OnceLock<Option<Outcome>>,
-}
-
-impl Field<'_> {
-    fn play(&self, job: &Job) -> Vec<Outcome> {
-        match job {
-            Job::One(Mind::DoNothing, seed) => {
-                let idle = self.idle.get_or_init(|| {
-                    let (session, outcome) = self.one(&Mind::DoNothing, 1, None)?;
-                    session.with_seed(1).map(|_| outcome)
-                });
-                let same = idle.clone().map(|o| Outcome { seed: *seed, ..o });
-                same.or_else(|| self.one(&Mind::DoNothing, *seed, None).map(|o| o.1)).into_iter().collect()
-            }
-            Job::One(mind, seed) => self.one(mind, *seed, None).into_iter().map(|o| o.1).collect(),
-            Job::Roads { seed, model, changed } => self.roads(*seed, *model, *changed),
-        }
-    }
-
-    /// From the call.
-    fn fresh(&self, mind: &Mind, seed: u64) -> Option<(Session, Hand)> {
-        // Where grafts lie in the patient already, chance had its say before the call.
-        let session = self.start.with_seed(seed).unwrap_or_else(|| at_the_call(self.case, seed, self.pace));
-        let hand = Hand::new(&session, mind.clone()).ok()?;
-        Some((session, hand))
-    }
-
-    /// From the last moment that it shares with the road of its seed or of all seeds.
-    fn one(&self, mind: &Mind, seed: u64, road: Option<&Road>) -> Option<(Session, Outcome)> {
-        let own = road.filter(|_| self.common.kept_by(mind, seed)).and_then(|r| r.leave(mind, seed));
-        let shared = || if *mind == Mind::DoNothing { None } else { self.common.leave(mind, seed) };
-        let (mut session, mut hand) = own.or_else(shared).or_else(|| self.fresh(mind, seed))?;
-        finish(&mut session, &mut hand);
-        let outcome = Outcome::of(&session, mind.label(&self.case.case));
-        Some((session, outcome))
-    }
-
-    /// The model with a seed, and every single change of it.
-    fn roads(&self, seed: u64, model: bool, changed: bool) -> Vec<Outcome> {
-        let mut out = Vec::new();
-        if !changed {
-            out.extend(self.one(&Mind::Model, seed, None).map(|o| o.1));
-            return out;
-        }
-        let shared = self.common.leave(&Mind::Model, seed);
-        let Some((session, hand)) = shared.or_else(|| self.fresh(&Mind::Model, seed)) else { return out };
-        let road = Road::walk(session, hand);
-        let Some(end) = &road.end else { return out };
-        let own = Outcome::of(end, Mind::Model.label(&self.case.case));
-        for mind in Mind::of_kind(Kind::OneChanged, &self.case.case) {
-            let player = mind.label(&self.case.case);
-            if self.common.kept_by(&mind, seed) && road.kept_by(&mind, seed) {
-                // The question never came, or this is what the model answers.
-                out.push(Outcome { player, ..own.clone() });
-            } else {
-                out.extend(self.one(&mind, seed, Some(&road)).map(|o| o.1));
-            }
-        }
-        if model {
-            out.push(own);
-        }
-        out
-    }
 }

@@ -7,7 +7,7 @@ use super::tube::{Route, Tube};
 use super::unroll;
 use crate::anatomy::{Tree, VesselName};
 use crate::kit::{Graft, GraftKind};
-use crate::math::{Streams, Vec3, ops};
+use crate::math::{Vec3, ops};
 
 /// Where to put a graft.
 #[derive(Clone, Debug, PartialEq)]
@@ -37,10 +37,10 @@ pub struct Case {
 }
 
 impl Case {
-    /// Draws what is drawn: fold onset 25 to 33 % (folding is reported beyond 30 %; the spread is assumed).
-    pub fn draw(streams: &Streams, sac: Vec<SacPatch>) -> Self {
-        let mut s = streams.named("mechanics/case");
-        Self { fold_onset: s.range(0.25, 0.33), wall_seed: s.bits(), uneven_mm: 0.3, row_mm: 1.0, sac }
+    /// A wall by its seed, under fabric that folds at 25 to 33 % for a `part` of 0 to 1 (folding is reported beyond 30 %; the spread
+    /// is assumed).
+    pub fn of_wall(part: f64, wall_seed: u64, sac: Vec<SacPatch>) -> Self {
+        Self { fold_onset: 0.25 + 0.08 * part, wall_seed, uneven_mm: 0.3, row_mm: 1.0, sac }
     }
 }
 

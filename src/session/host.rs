@@ -4,8 +4,7 @@ use super::Session;
 use super::event::{Event, EventKind, Giver, Tick};
 use super::sample::{self, Columns, Row};
 use super::world::Narrows;
-use crate::math::Streams;
-use crate::math::rng::Stream;
+use super::dice::Dice;
 use crate::scenario::Loaded;
 use crate::scenario::case::Action;
 use crate::scenario::chart::{self, Machine, Raise, Runaway, Situation};
@@ -46,8 +45,9 @@ pub struct Story {
     states: Arc<BTreeSet<String>>,
     vars: BTreeMap<String, f64>,
     columns: Arc<Columns>,
-    pub(super) chances: BTreeMap<String, Stream>,
-    pub(super) streams: Streams,
+    /// How often chance was asked for a happening.
+    chances: BTreeMap<String, u32>,
+    pub(super) dice: Dice,
     last: Option<Row>,
 }
 
@@ -79,7 +79,7 @@ impl chart::Host<String, Action> for Gather<'_> {
 
 impl Story {
     /// Before the first moment.
-    pub fn new(case: &Loaded, streams: Streams) -> Self {
+    pub fn new(case: &Loaded, dice: Dice) -> Self {
         let dt_s = 1.0;
         let bank = case
             .online_rules()
@@ -101,7 +101,7 @@ impl Story {
             vars: case.vars.iter().map(|v| (v.clone(), 0.0)).collect(),
             columns: Arc::new(Columns::of(case)),
             chances: BTreeMap::new(),
-            streams,
+            dice,
             last: None,
         }
     }
@@ -231,10 +231,9 @@ impl Story {
         if p >= 1.0 {
             return true;
         }
-        let streams = self.streams;
-        let stream =
-            self.chances.entry(id.to_string()).or_insert_with(|| streams.named(&format!("happening/{id}")));
-        stream.chance(p)
+        let n = self.chances.entry(id.to_string()).or_insert(0);
+        *n += 1;
+        self.dice.chance(format!("happening/{id}/{n}"), p)
     }
 }
 

@@ -9,7 +9,7 @@
 //!
 //! There is no clock, file, thread or user interface here: the same orders and seed give the same session, bit for bit.
 
-mod dice;
+pub mod dice;
 pub mod event;
 pub mod golden;
 mod host;
@@ -25,11 +25,11 @@ mod views;
 mod world;
 
 use crate::circulation::TraceSample;
-use crate::math::Streams;
 use crate::scenario::case::{Choice, Ending, Play, Tier};
 use crate::scenario::order::Worker;
 use crate::scenario::written;
 use crate::scenario::{Loaded, Order};
+use dice::Dice;
 use event::{Event, EventKind, Giver, Tick};
 use host::Story;
 use jobs::{Hands, Job, Turn};
@@ -72,8 +72,8 @@ impl Session {
             columns: sample::columns(&case),
             forked_from: None,
         };
-        let world = World::new(&case, &Streams::new(seed));
-        let story = Story::new(&case, Streams::new(seed));
+        let world = World::new(&case, Dice::new(seed));
+        let story = Story::new(&case, Dice::new(seed));
         let mut session = Self {
             case,
             seed,

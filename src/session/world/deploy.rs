@@ -17,6 +17,7 @@ const LANDING_MM: f64 = 20.0;
 impl World {
     /// Hands begin: while a graft is half open it blocks the stream, and the circulation must feel it.
     pub fn begin(&mut self, order: &Order) {
+        self.begin_seek(order);
         if let Order::Unsheathe { site, by_mm } = order {
             let Ok((_, graft, edge_mm, ..)) = self.loaded(*site) else { return };
             let Ok(loaded) = self.deployment(*site, &graft, edge_mm) else { return };

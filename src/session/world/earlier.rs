@@ -9,6 +9,7 @@ use crate::kit::Device;
 use crate::mechanics::{self, PlaceAt, Placed};
 use crate::scenario::Loaded;
 use crate::scenario::case::{EarlierGraft, OpenLine};
+use crate::session::dice::Dice;
 use std::sync::Arc;
 
 /// The vessels that a graft brought up from a groin lies in, as far down as it reaches; an arm's leads through the aorta too.
@@ -39,7 +40,7 @@ pub(super) const SPARE_MM: f64 = 30.0;
 
 impl Seal {
     /// Lays the grafts of an earlier operation at the calibre of `tree`. Their films clotted long ago.
-    pub(super) fn lay_earlier(&mut self, case: &Loaded, tree: &Tree) {
+    pub(super) fn lay_earlier(&mut self, dice: &mut Dice, case: &Loaded, tree: &Tree) {
         for earlier in &case.case.in_place.grafts {
             let Some(Device::Graft(graft)) = case.shelf.get(&earlier.device).map(|s| &s.device) else {
                 continue;
@@ -52,6 +53,7 @@ impl Seal {
                 released: Vec::new(),
             };
             let before: Vec<Placed> = self.pieces.iter().map(|p| (*p.placed).clone()).collect();
+            self.meet_wall(dice);
             let mut placed = mechanics::place(tree, graft, &at, &before, self.draw());
             placed.clotted = 1.0;
             let facts = facts(&earlier.device, site, [edge_mm, 0.0], &placed);

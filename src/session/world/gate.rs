@@ -1,6 +1,7 @@
 //! The short leg of a body with two: where its opening lies, whose wire is in it, and how long that takes.
 
 use super::World;
+use crate::session::dice;
 use super::lines::Line;
 use crate::anatomy::Site;
 use crate::kit::{CatheterShape, Device, GraftKind};
@@ -18,6 +19,10 @@ pub struct Gate {
     pub width_mm: f64,
     /// Lines whose wire has gone up through it.
     pub through: Vec<Site>,
+}
+
+fn die(site: Site) -> String {
+    format!("gate/{}", super::torn::side(site))
 }
 
 impl World {
@@ -53,8 +58,15 @@ impl World {
             let shaped = !matches!(c.shape, CatheterShape::Straight | CatheterShape::Pigtail);
             shaped && (gate.s_mm..gate.s_mm + 80.0).contains(&i.tip_mm)
         });
-        let draw = self.streams.named(&format!("gate/{}", super::torn::side(site))).uniform();
+        let draw = dice::middle(self.dice.foreseen(&die(site)));
         gate::seconds(gate.width_mm, sac_mm, steered, draw)
+    }
+
+    /// The search for the gate begins: how it will go is thrown.
+    pub(super) fn begin_seek(&mut self, order: &Order) {
+        if let Some((_, _, site)) = self.seeks(order) {
+            self.dice.side(die(site));
+        }
     }
 
     /// The line whose wire a move brings through the gate.

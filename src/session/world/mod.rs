@@ -34,10 +34,10 @@ mod ward;
 pub use signals::{crystalloid_ml, products_ml};
 pub use trunk::planned_body;
 
+use super::dice::Dice;
 use super::event::{EventKind, Tick};
 use crate::anatomy::{Rail, Site, Tree, VesselName};
 use crate::circulation::{Bleed, Circulation, Layout, Test};
-use crate::math::Streams;
 use crate::mechanics::Deployment;
 use crate::mechanics::embolic::Packing;
 use crate::mechanics::hazard::ArchWork;
@@ -85,7 +85,8 @@ pub struct World {
     pub patient: Circulation,
     /// The vessels as the CT showed them; the calibre of now follows from the pressure of now.
     tree: Arc<Tree>,
-    streams: Streams,
+    /// All chance that acts.
+    pub(super) dice: Dice,
     /// Accesses.
     pub lines: Lines,
     stock: BTreeMap<String, u32>,
@@ -154,13 +155,13 @@ pub struct World {
 
 impl World {
     /// At the call.
-    pub fn new(case: &Arc<Loaded>, streams: &Streams) -> Self {
+    pub fn new(case: &Arc<Loaded>, mut dice: Dice) -> Self {
         let tree = Arc::new(case.tree.clone());
         // A torn aorta takes up the pulse with both its lumens.
         let whole = septum::before(case);
         let layout = Layout::from_tree(whole.as_deref().unwrap_or(&tree));
-        let mut seal = Seal::new(case, streams);
-        seal.lay_earlier(case, &tree.at_pressure(case.case.patient.map_rest_mmhg));
+        let mut seal = Seal::new(case);
+        seal.lay_earlier(&mut dice, case, &tree.at_pressure(case.case.patient.map_rest_mmhg));
         // What earlier grafts cover was covered before the emergency began.
         let mut patient =
             Circulation::found(&case.case.patient, &layout, &case.case.start, |p| seal.cover(p, &[]));
@@ -172,7 +173,7 @@ impl World {
             case: Arc::clone(case),
             patient,
             tree,
-            streams: *streams,
+            dice,
             lines: Lines::new(),
             stock,
             seal,
@@ -216,12 +217,6 @@ impl World {
         world.split();
         world.take_up();
         world
-    }
-
-    /// Takes other dice, before any was cast.
-    pub fn reseed(&mut self, streams: &Streams) {
-        self.streams = *streams;
-        self.seal.reseed(&self.case, streams);
     }
 
     /// The rail of an access, where this patient has its vessels.

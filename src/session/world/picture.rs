@@ -294,7 +294,7 @@ impl World {
             stride: if self.patient.is_coarse() { Stride::COARSE } else { Stride::FINE },
             ..RunSpec::new(self.picture.pose, *injection, "facts")
         };
-        let run = acquire(&scene, &stage.flows, &spec, self.streams).map_err(|e| e.to_string())?;
+        let run = acquire(&scene, &stage.flows, &spec, self.dice.streams()).map_err(|e| e.to_string())?;
         let found = &run.findings;
         let filled = found
             .vessels

@@ -4,7 +4,6 @@ use super::torn::Torn;
 use super::{Narrows, World};
 use crate::anatomy::{Site, VesselName};
 use crate::circulation::{Organ, Space};
-use crate::math::rng::Stream;
 use crate::mechanics::{Hazard, HazardKind, Territory};
 use crate::session::event::EventKind;
 use std::collections::BTreeMap;
@@ -42,8 +41,8 @@ impl World {
             return false;
         }
         let n = self.risks.drawn.entry(id).or_insert(0);
-        // The n-th exposure has a stream of its own: an exposure that a fork adds moves no other risk's dice.
-        let struck = self.streams.named(&format!("risk/{id}/{n}")).chance(p);
+        // The n-th exposure has a die of its own: an exposure that a fork adds moves no other risk's dice.
+        let struck = self.dice.chance(format!("risk/{id}/{n}"), p);
         *n += 1;
         self.accrue(hazard, struck);
         if struck {
@@ -75,7 +74,7 @@ impl World {
     pub(super) fn suffer(&mut self, kind: HazardKind, spot: &Spot) {
         match kind {
             HazardKind::Stroke(territory) => {
-                let share = self.drawn(kind).range(0.1, 0.5);
+                let share = self.drawn(kind, "share", 0.1, 0.5);
                 let organ = match territory {
                     Territory::Right => Organ::RightBrain,
                     Territory::Left => Organ::LeftBrain,
@@ -93,7 +92,7 @@ impl World {
             }
             // A torn leaflet lets blood back through a mild to severe orifice (ESC/EACTS 2021 bands, as in `circulation`).
             HazardKind::ValveInjury => {
-                let orifice_cm2 = self.drawn(kind).range(0.07, 0.38);
+                let orifice_cm2 = self.drawn(kind, "orifice", 0.07, 0.38);
                 self.patient.set_aortic_regurgitation(orifice_cm2);
             }
             HazardKind::RetrogradeDissection => {
@@ -125,9 +124,9 @@ impl World {
             }
             // It presses on the half of the brain that it lies over; how wide it is, is drawn (assumed).
             HazardKind::Subdural => {
-                let mut dice = self.drawn(kind);
-                let side = if dice.chance(0.5) { Organ::RightBrain } else { Organ::LeftBrain };
-                let share = dice.range(0.06, 0.3);
+                let right = self.drawn(kind, "side", 0.0, 1.0) < 0.5;
+                let side = if right { Organ::RightBrain } else { Organ::LeftBrain };
+                let share = self.drawn(kind, "share", 0.06, 0.3);
                 self.patient.injure(side, share);
             }
             // Each of these acts where it is faced, for only there is known what it acts on: `deploy`, `embolise`, `slip`, `septum`.
@@ -140,9 +139,11 @@ impl World {
         }
     }
 
-    /// The dice of what a risk does once it has struck.
-    pub(super) fn drawn(&self, kind: HazardKind) -> Stream {
-        self.streams.named(&format!("suffer/{}", kind.id()))
+    /// How large something is that a risk does once it has struck.
+    pub(super) fn drawn(&mut self, kind: HazardKind, what: &str, low: f64, high: f64) -> f64 {
+        let id = kind.id();
+        let n = self.risks.struck.iter().filter(|s| **s == id).count();
+        self.dice.range(format!("suffer/{id}/{n}/{what}"), low, high)
     }
 
     /// A tear at a spot: of the aorta, or of the vessel of that line.

@@ -5,10 +5,10 @@ use super::{Narrows, World, septum};
 use crate::anatomy::{Cavity, LesionMark, LesionShape, Site, Tear, Tree, VesselName};
 use crate::circulation::{Circulation, Feed, Sac, Site as Node, Space};
 use crate::kit::{Graft, GraftKind};
-use crate::math::Streams;
 use crate::mechanics::leak::{BranchSource, Film, network};
 use crate::mechanics::{self, LeakKind, LeakReport, Ostium, PlaceAt, Placed, Pressures, SacPatch};
 use crate::scenario::Loaded;
+use crate::session::dice::{self, Dice};
 use crate::session::event::{EventKind, PlacedFacts};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -70,7 +70,7 @@ pub struct Seal {
 
 impl Seal {
     /// The lesion as the case has it; in a dissected aorta the entry tear, whose sac is the false lumen.
-    pub fn new(case: &Loaded, streams: &Streams) -> Self {
+    pub fn new(case: &Loaded) -> Self {
         let tree = &case.tree;
         let lesion = tree.aorta().wall.lesions.first();
         let septum = tree.aorta().wall.septum.as_ref();
@@ -88,7 +88,7 @@ impl Seal {
         };
         let further = septum.iter().flat_map(|s| s.tears.iter().skip(1));
         Self {
-            draw: mechanics::Case::draw(streams, patch.into_iter().collect()),
+            draw: mechanics::Case::of_wall(0.5, 0, patch.into_iter().collect()),
             rupture: lesion.and_then(|l| l.rupture).map(|r| (r.area_mm2, space(r.into))),
             sac_compliance_ml_mmhg: if septum.is_some() {
                 septum::COMPLIANCE_ML_MMHG
@@ -113,9 +113,13 @@ impl Seal {
         }
     }
 
-    /// Takes other dice for what is drawn when a graft is let go.
-    pub(super) fn reseed(&mut self, case: &Loaded, streams: &Streams) {
-        self.draw = Self::new(case, streams).draw;
+    /// How wall and fabric are is thrown when the first graft meets them.
+    pub(super) fn meet_wall(&mut self, dice: &mut Dice) {
+        if self.pieces.is_empty() {
+            let side = dice.side("wall".into());
+            let sac = std::mem::take(&mut self.draw.sac);
+            self.draw = mechanics::Case::of_wall(dice::middle(side), side.into(), sac);
+        }
     }
 
     /// Where the lesion lies, mm from the valve.
@@ -282,6 +286,7 @@ impl World {
         shift_mm: f64,
         at: &PlaceAt,
     ) {
+        self.seal.meet_wall(&mut self.dice);
         let tree = self.given_way(graft, at.proximal_s_mm);
         let before: Vec<Placed> = self.seal.pieces.iter().map(|p| (*p.placed).clone()).collect();
         let placed = mechanics::place(&tree, graft, at, &before, &self.seal.draw);

@@ -48,7 +48,7 @@ impl World {
             .times(0.1, "within days, of the chance within a year (assumed)");
         if self.face(&hazard) {
             // Pulsation has loosened it: what is left of its grip is drawn.
-            let left = self.drawn(HazardKind::Migration).range(0.2, 0.7);
+            let left = self.drawn(HazardKind::Migration, "grip", 0.2, 0.7);
             self.slip_until(index, |drag, grip| drag <= left * grip);
         }
     }

@@ -5,7 +5,7 @@ use super::torn::Torn;
 use super::{Narrows, World};
 use crate::anatomy::{Site, VesselName};
 use crate::circulation::{Organ, Space};
-use crate::math::Streams;
+use crate::session::dice::Dice;
 use crate::mechanics::HazardKind;
 use crate::scenario::load::load;
 use crate::scenario::order::{Closure, Guide};
@@ -28,7 +28,7 @@ fn world(changes: &[(&str, &str)]) -> (World, Arc<Loaded>) {
     }
     let (loaded, told) = load(&text, "changed");
     let loaded = Arc::new(loaded.unwrap_or_else(|| panic!("{told:#?}")));
-    (World::new(&loaded, &Streams::new(3)), loaded)
+    (World::new(&loaded, Dice::new(3)), loaded)
 }
 
 /// Nothing lost before.
@@ -493,7 +493,7 @@ fn a_graft_slips_as_often_as_was_computed() {
     let (mut slipped, mut chance) = (0.0, 0.0);
     for seed in 0..DICE {
         let mut w = start.clone();
-        w.streams = Streams::new(seed);
+        w.dice = Dice::new(seed);
         w.face_migration();
         chance = w.risks.accrued("migration");
         if w.risks.struck.contains(&"migration") {
@@ -597,7 +597,7 @@ fn a_tight_belly_costs_urine_until_it_is_opened() {
 fn a_wide_gap_between_grafts_is_solved() {
     let (loaded, _) = load(include_str!("../../../scenarios/junction_leak.ron"), "junction_leak");
     let loaded = Arc::new(loaded.unwrap());
-    let world = World::new(&loaded, &Streams::new(3));
+    let world = World::new(&loaded, Dice::new(3));
     let report = world.seal.report.as_ref().unwrap();
     assert!(report.rounds < 20, "{} rounds", report.rounds);
     assert!(report.imbalance_ml_s < 1e-6, "{}", report.imbalance_ml_s);

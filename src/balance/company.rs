@@ -105,7 +105,8 @@ impl Company {
                     now.hand.give(&now.session, &orders)
                 }
                 Turn::Answer { ask, written, orders } => {
-                    let choose = |(mind, seed): &Player| mind.choose(&now.session, *seed, ask, written.as_deref());
+                    let choose =
+                        |(mind, seed): &Player| mind.choose(&now.session, *seed, ask, written.as_deref());
                     let taken = choose(&first);
                     if let Some(hand) = before {
                         let moment = Arc::new(Moment { session: now.session.clone(), hand });

@@ -9,13 +9,13 @@
 //!
 //! This is the only room below the desks with threads; a session knows nothing of them.
 
+mod company;
 mod count;
 pub mod hand;
 mod mind;
 mod outcome;
 mod page;
 mod plots;
-mod company;
 mod sweep;
 pub mod table;
 

@@ -1,10 +1,10 @@
 //! The story around the patient: phases, questions, happenings and endings, all moved by rules over the samples.
 
 use super::Session;
+use super::dice::Dice;
 use super::event::{Event, EventKind, Giver, Tick};
 use super::sample::{self, Columns, Row};
 use super::world::Narrows;
-use super::dice::Dice;
 use crate::scenario::Loaded;
 use crate::scenario::case::Action;
 use crate::scenario::chart::{self, Machine, Raise, Runaway, Situation};

@@ -1,12 +1,12 @@
 //! The short leg of a body with two: where its opening lies, whose wire is in it, and how long that takes.
 
 use super::World;
-use crate::session::dice;
 use super::lines::Line;
 use crate::anatomy::Site;
 use crate::kit::{CatheterShape, Device, GraftKind};
 use crate::mechanics::gate;
 use crate::scenario::Order;
+use crate::session::dice;
 
 /// An open gate.
 #[derive(Clone, Debug, PartialEq)]

@@ -5,11 +5,11 @@ use super::torn::Torn;
 use super::{Narrows, World};
 use crate::anatomy::{Site, VesselName};
 use crate::circulation::{Organ, Space};
-use crate::session::dice::Dice;
 use crate::mechanics::HazardKind;
 use crate::scenario::load::load;
 use crate::scenario::order::{Closure, Guide};
 use crate::scenario::{Loaded, Order};
+use crate::session::dice::Dice;
 use crate::session::event::Tick;
 use std::sync::Arc;
 

@@ -106,6 +106,12 @@ impl Hand {
         if !idle {
             self.worked = now;
         }
+        while self.steps.get(self.next).is_some_and(|s| s.whenever) {
+            self.next += 1;
+        }
+        if let Some(turn) = self.beside(session, idle) {
+            return turn;
+        }
         let waited = now.0 - self.since.0;
         let Some(step) = self.steps.get(self.next) else { return self.beyond(session, waited) };
         let patience = step.patience.map(|p| p.ms);
@@ -183,6 +189,20 @@ impl Hand {
         if over { Turn::Done } else { Turn::Wait }
     }
 
+    /// A step that stands beside the sequence, for a question that is open now.
+    fn beside(&self, session: &Session, idle: bool) -> Option<Turn> {
+        let asks = &session.case().case.asks;
+        let due = |&(place, since): &(usize, Tick)| {
+            let id = asks[place].id.as_str();
+            let step = self.steps.iter().find(|s| s.whenever && s.asked.as_deref() == Some(id))?;
+            let waited = (session.now().0 - since.0) * Tick::MS;
+            let ready = waited >= step.after.ms && (step.at_once || idle);
+            (ready && step.when.as_ref().is_none_or(|rule| session.holds(rule))).then_some(step)
+        };
+        let step = self.open.iter().find_map(due)?;
+        Some(self.take(session, step.clone()))
+    }
+
     /// A question that the play's present step does not answer, open for as long as it takes to read. One that a later step
     /// answers waits for it, unless the play's way is lost.
     fn stray(&mut self, session: &Session, lost: bool, idle: bool) -> Option<Turn> {
@@ -195,7 +215,7 @@ impl Hand {
         let (place, at) = self.open.iter().find_map(|&(place, since)| {
             let ask = &asks[place];
             let at = step_of(&ask.id);
-            let free = lost || at.is_none_or(|at| at < self.next);
+            let free = lost || at.is_none_or(|at| at < self.next || self.steps[at].whenever);
             // One that closes by itself does not wait for hands.
             let can = idle || ask.closes.is_some();
             (free && can && now.0 >= since.0 + READS).then_some((place, at))
@@ -204,6 +224,9 @@ impl Hand {
             return Some(Turn::Answer { ask: place, written: None, orders: Vec::new() });
         };
         let step = self.steps[at].clone();
+        if step.whenever {
+            return Some(self.take(session, step));
+        }
         // The play goes on from there; what lies between was for questions that did not come.
         self.next = self.next.max(at + 1);
         Some(self.take(session, step))

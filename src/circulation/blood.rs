@@ -281,9 +281,13 @@ impl Blood {
         self.fibrinogen_g -= self.fibrinogen_g * f;
         self.platelets_e9 -= self.platelets_e9 * f;
     }
+    /// Water in the tissues beyond that of rest, ml; below 0 they are dry.
+    pub(super) fn tissue_over_rest_ml(&self) -> f64 {
+        self.interstitial_ml - self.interstitial_rest_ml
+    }
     /// Flow from vessels into tissue now, ml/s, for a capillary pressure relative to rest (Starling).
     pub(super) fn filtration_ml_s(&self, capillary_over_rest_mmhg: f64) -> f64 {
-        let over = self.interstitial_ml - self.interstitial_rest_ml;
+        let over = self.tissue_over_rest_ml();
         // Tissue gives way easily once wet, hardly when dry. Assumed.
         let tissue = if over > 0.0 { over / 2500.0 } else { over / 900.0 };
         let oncotic = self.oncotic_mmhg() - self.oncotic_rest_mmhg;

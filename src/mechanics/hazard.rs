@@ -150,11 +150,14 @@ pub struct AccessLoad {
 /// Failure of closure sutures laid before the puncture.
 ///
 /// They hold in 94 % of accesses, less often from 20 Fr up (pooled 2257 patients); arteries in which they failed were 4.9 mm wide on
-/// average against 6.8 mm (series of the same review).
-pub fn closure(outer_mm: f64, artery_mm: f64, calcium: f64) -> Hazard {
+/// average against 6.8 mm (series of the same review). A wire is left in until they hold, so that another can be laid on it (common
+/// practice); the published figure is of accesses closed so.
+pub fn closure(outer_mm: f64, artery_mm: f64, calcium: f64, wired: bool, act_s: f64) -> Hazard {
     let fr = outer_mm * 3.0;
     Hazard::base(HazardKind::ClosureFailure, 0.06, "closure sutures (pooled 2257 patients)")
         .times_if(fr < 12.0, 0.3, "small hole, under 12 Fr (assumed)")
+        .times_if(fr >= 12.0 && !wired, 2.0, "no wire left in the artery for a further suture (assumed)")
+        .times(1.0 + ((act_s - 120.0) / 60.0).clamp(0.0, 1.0), "blood that clots slowly (assumed, up to 2)")
         .times_if(fr >= 20.0, 1.5, "20 Fr and more (direction published, size assumed)")
         .times(
             ops::exp((6.8 - artery_mm).clamp(-2.0, 3.0) * 0.5),

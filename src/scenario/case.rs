@@ -646,6 +646,9 @@ pub struct Step {
     pub patience: Option<Span>,
     /// Wait until every hand is free first (the usual way); otherwise the order queues behind what is being done.
     pub at_once: bool,
+    /// Stands beside the sequence, ready from the start: taken once, as soon as its question (`asked`) opens, wherever the play is
+    /// then; `after` counts from there. It is never waited for: for what only chance asks.
+    pub whenever: bool,
     /// The orders.
     pub orders: Vec<Order>,
 }

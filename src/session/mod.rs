@@ -289,8 +289,8 @@ impl Session {
     fn turn_hands(&mut self) -> bool {
         let world = &self.world;
         let ticks = |o: &Order| {
-            ((jobs::seconds(o, world.travel_mm(o)) + world.further_s(o)) * Tick::PER_SECOND as f64).round()
-                as u64
+            let seconds = jobs::seconds(o, world.travel_mm(o)) + world.further_s(o) + world.fetching_s(o);
+            (seconds * Tick::PER_SECOND as f64).round() as u64
         };
         let turns = self.hands.turn(self.now, ticks);
         let any = !turns.is_empty();

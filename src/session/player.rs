@@ -14,6 +14,8 @@ pub struct Player {
     next: usize,
     since: Tick,
     skipped: Vec<String>,
+    /// Steps beside the sequence that are not taken yet, by index, with the moment at which the question of each opened.
+    beside: Vec<(usize, Option<Tick>)>,
 }
 
 impl Player {
@@ -42,7 +44,8 @@ impl Player {
     }
 
     fn of(play: Play) -> Self {
-        Self { play, next: 0, since: Tick(0), skipped: Vec::new() }
+        let beside = (0..play.steps.len()).filter(|i| play.steps[*i].whenever).map(|i| (i, None)).collect();
+        Self { play, next: 0, since: Tick(0), skipped: Vec::new(), beside }
     }
 
     /// The play, in full.
@@ -63,6 +66,12 @@ impl Player {
     /// The orders whose time has come; call at every tick.
     pub fn poll(&mut self, session: &Session) -> Vec<Order> {
         let now = session.now();
+        if let Some(orders) = self.beside(session) {
+            return orders;
+        }
+        while self.play.steps.get(self.next).is_some_and(|s| s.whenever) {
+            self.next += 1;
+        }
         let Some(step) = self.play.steps.get(self.next) else { return Vec::new() };
         let waited = (now.0 - self.since.0) * Tick::MS;
         if !ready(step, waited, session) {
@@ -79,6 +88,25 @@ impl Player {
         orders
     }
 
+    /// The orders of a step beside the sequence whose question is open. The sequence goes on from where it stands, and its next
+    /// step waits from now.
+    fn beside(&mut self, session: &Session) -> Option<Vec<Order>> {
+        let now = session.now();
+        let steps = &self.play.steps;
+        for (i, opened) in &mut self.beside {
+            if steps[*i].asked.as_ref().is_some_and(|ask| session.ask_open(ask)) {
+                opened.get_or_insert(now);
+            }
+        }
+        let due = |&(i, opened): &(usize, Option<Tick>)| {
+            opened.is_some_and(|at| ready(&steps[i], (now.0 - at.0) * Tick::MS, session))
+        };
+        let place = self.beside.iter().position(due)?;
+        let (i, _) = self.beside.remove(place);
+        self.since = now;
+        Some(self.play.steps[i].orders.clone())
+    }
+
     /// Is nothing left to do, and has the last second told what came of it? Rules and endings are judged at whole seconds.
     pub fn over(&self, session: &Session) -> bool {
         let quiet = |e: &Event| session.now() >= e.at.after(Tick::PER_SECOND);
@@ -87,7 +115,7 @@ impl Player {
 
     /// Has every step been played or passed over?
     pub fn finished(&self) -> bool {
-        self.next >= self.play.steps.len()
+        self.play.steps.iter().skip(self.next).all(|s| s.whenever)
     }
 }
 

@@ -1,5 +1,6 @@
 //! Checks of `session`: what choices lead to, what a log keeps, what comes out again.
 
+mod beside;
 mod closures;
 mod consequences;
 mod full;

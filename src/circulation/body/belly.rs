@@ -1,5 +1,4 @@
-//! The pressure in the belly, from the blood in it and behind it. The water of a swollen bowel, which does the rest in life, is left out:
-//! the model's tissues keep no account of it by organ.
+//! The pressure in the belly, from the blood in it and behind it and from the water of a swollen bowel.
 
 use super::Body;
 use crate::circulation::bleed::Space;
@@ -10,15 +9,23 @@ use crate::circulation::plumbing::Map;
 /// Intensive Care Med 2013). What presses on the organs is what lies above it: at rest they are used to it.
 const SOFT_MMHG: f64 = 5.0;
 
+/// Part of what the tissues hold beyond their rest that lies in bowel, its root and the free belly. At rest liver and bowel give about half
+/// of all lymph (Guyton, textbook, from memory), and their share of a flood is taken to be somewhat less (assumed).
+const SPLANCHNIC: f64 = 0.4;
+/// A flood of so much, ml per kilogram, halves that share: what is tight takes up less than skin and muscle do (assumed).
+const HALVES_ML_KG: f64 = 150.0;
+
 impl Body {
     /// Pressure on kidneys, liver and bowel above that of a soft belly, mmHg. The compliance is that of the peritoneal space: blood
-    /// before and behind the peritoneum takes the same room.
+    /// before and behind the peritoneum takes the same room, and so does the bowel's water.
     pub(super) fn belly_mmhg<const W: usize>(&self, net: &Network<W>, lane: usize) -> f64 {
         if self.belly_open {
             return 0.0;
         }
         let held = |space: Space| net.v_ml[Map::space_node(space)][lane];
-        let ml = held(Space::Peritoneum) + held(Space::Retroperitoneum);
+        let over = self.blood.tissue_over_rest_ml().max(0.0);
+        let swollen = SPLANCHNIC * over / (1.0 + over / (HALVES_ML_KG * self.patient.mass_kg));
+        let ml = held(Space::Peritoneum) + held(Space::Retroperitoneum) + swollen;
         let i = Map::space_node(Space::Peritoneum);
         ((ml - net.slack_ml(i, lane)) / net.compliance(i, lane)).max(0.0)
     }

@@ -129,7 +129,9 @@ fn clock(ask: &Ask, path: &str, told: &mut Told<'_>) {
 
 /// A question whose options do nothing and are told apart by nobody changes nothing: that can be meant, and then it says so.
 fn effect(ask: &Ask, path: &str, heard: &BTreeSet<&str>, told: &mut Told<'_>) {
-    let acts = |o: &Choice| !o.sends.is_empty() || o.orders.iter().any(|o| !matches!(o, Order::Note { .. }));
+    // A figure that is written down is a note: what is made of it is another question.
+    let said = |o: &Order| matches!(o, Order::Note { .. } | Order::Measure { .. });
+    let acts = |o: &Choice| !o.sends.is_empty() || !o.orders.iter().all(said);
     let idle = !ask.options.iter().any(acts) && !heard.contains(ask.id.as_str());
     if idle && !ask.options.is_empty() && !ask.knowledge {
         let advice = told.advice_of(

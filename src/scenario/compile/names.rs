@@ -218,6 +218,11 @@ fn plays(case: &Case, names: &Names<'_>, told: &mut Told<'_>) {
         for (j, step) in play.steps.iter().enumerate() {
             if let Some(ask) = &step.asked {
                 ask_known(told, &format!("plays[{i}].steps[{j}].asked"), ask, names);
+            } else if step.whenever {
+                let path = format!("plays[{i}].steps[{j}].whenever");
+                let fault =
+                    told.fault("play", &path, "a step that is taken whenever its question opens names none");
+                told.tell(fault.hint("add asked: \"...\" with the question, or leave `whenever` out"));
             }
         }
         let twice = case.plays.iter().filter(|p| p.name == play.name).count() > 1;

@@ -189,20 +189,22 @@ impl World {
     pub(super) fn close(&mut self, site: Site, how: Closure) {
         let Some(line) = self.lines.get_mut(&site) else { return };
         let first = !line.closed;
+        let wired = line.wire(&self.case.shelf).is_some();
         line.close();
         let widest_mm = line.widest_mm;
         match how {
-            Closure::Sutures if first => self.face_closure(site, widest_mm),
+            Closure::Sutures if first => self.face_closure(site, widest_mm, wired),
             Closure::Sutures => {}
             Closure::Pressure => self.press(site, widest_mm),
             Closure::Surgical => self.mend(&format!("puncture_{}", torn::side(site)), 0.0),
         }
     }
 
-    /// Sutures hold or not; when they do not, part of the sheath's hole gapes.
-    fn face_closure(&mut self, site: Site, widest_mm: f64) {
+    /// Sutures hold or not; when they do not, part of the sheath's hole gapes. A wire that is drawn last lets another suture be laid on it.
+    fn face_closure(&mut self, site: Site, widest_mm: f64, wired: bool) {
+        let act_s = self.patient.lab(crate::circulation::Test::Act);
         let artery_mm = self.rail(site).map_or(7.0, |r| r.diameter_mm(&self.tree, r.length_mm() - 1.0));
-        let hazard = closure(widest_mm, artery_mm, self.access_spec(site).calcium);
+        let hazard = closure(widest_mm, artery_mm, self.access_spec(site).calcium, wired, act_s);
         let area_mm2 = GAPES * 0.25 * std::f64::consts::PI * widest_mm * widest_mm;
         self.face_at(&hazard, &Spot::on(site, 0.0, area_mm2));
     }

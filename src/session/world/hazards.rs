@@ -159,6 +159,29 @@ impl World {
         })
     }
 
+    /// A high pressure on the fresh upper edge of a graft in an acute dissection: may it run back to the heart? Each quarter of an hour of
+    /// the first hour above 140 mmHg counts (assumed; the odds are those of the landing itself).
+    pub(super) fn follow_edge(&mut self, seconds: f64) {
+        const HIGH_MMHG: f64 = 140.0;
+        const EACH_S: f64 = 900.0;
+        const TIMES: u8 = 4;
+        let (strained_s, times) = &mut self.edge_strained;
+        if *times >= TIMES || self.patient.vitals().right_radial.systolic_mmhg <= HIGH_MMHG {
+            return;
+        }
+        let Some(piece) = self.seal.pieces.first().filter(|p| !p.placed.ends[0].in_graft) else { return };
+        *strained_s += seconds;
+        if *strained_s < EACH_S {
+            return;
+        }
+        (*strained_s, *times) = (0.0, *times + 1);
+        let at = self.landing(&piece.clone(), false);
+        if at.disease == Disease::AcuteDissection {
+            let hazard = retrograde_dissection(&at);
+            self.face(&hazard.times(0.3, "a quarter of an hour above 140 mmHg on a fresh edge (assumed)"));
+        }
+    }
+
     /// Every so many millilitres of drained spinal fluid: may the brain have sunk too far?
     pub(super) fn follow_spinal_drain(&mut self) {
         const EACH_ML: f64 = 50.0;

@@ -10,6 +10,7 @@ mod deploy;
 mod earlier;
 mod embolise;
 mod fabric;
+mod fetch;
 mod gate;
 mod hazards;
 pub mod lines;
@@ -101,6 +102,8 @@ pub struct World {
     spinal_drain_in: bool,
     /// When the drained spinal fluid was last weighed, and how much it was by then, mL.
     spinal_asked: (Tick, f64),
+    /// Seconds above a pressure on a fresh upper edge since they were last counted, and how often they were.
+    edge_strained: (f64, u8),
     pub(super) alarms: Alarms,
     /// What was covered in briefings.
     briefed: Vec<BriefItem>,
@@ -182,6 +185,7 @@ impl World {
             risks: Risks::default(),
             spinal_drain_in: false,
             spinal_asked: (Tick(0), 0.0),
+            edge_strained: (0.0, 0),
             alarms: Alarms::default(),
             briefed: Vec::new(),
             measured: BTreeMap::new(),
@@ -269,6 +273,7 @@ impl World {
         self.tell_levels();
         self.follow_trunk();
         self.follow_spinal_drain();
+        self.follow_edge(seconds);
         let vitals = self.patient.vitals();
         let alarms = self.alarms.look(vitals, self.now);
         self.out.extend(alarms.into_iter().map(|a| (a, None, Vec::new())));

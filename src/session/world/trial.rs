@@ -602,3 +602,55 @@ fn a_wide_gap_between_grafts_is_solved() {
     assert!(report.rounds < 20, "{} rounds", report.rounds);
     assert!(report.imbalance_ml_s < 1e-6, "{}", report.imbalance_ml_s);
 }
+
+/// What no one named in the briefing has to be fetched when it is wanted; what was opened once lies on the table (common practice).
+#[test]
+fn what_was_not_briefed_is_fetched() {
+    use crate::scenario::order::BriefItem;
+    let (mut w, case) = world(&[]);
+    let site = Site::RightFemoral;
+    let put = |device: &str| Order::Insert { site, device: device.into() };
+    let (wire, graft) = (put("wire_j_180"), put("tube_34_150"));
+    let [for_wire, for_graft] = [&wire, &graft].map(|o| w.fetching_s(o));
+    assert!(0.0 < for_wire && for_wire < for_graft, "{for_wire} {for_graft}");
+    done(&mut w, &case, Order::Puncture { site, guide: Guide::Ultrasound });
+    done(&mut w, &case, wire.clone());
+    assert_eq!(w.fetching_s(&wire), 0.0);
+    assert!(w.fetching_s(&put("straight_5_exchange")) > 0.0);
+    let items = vec![BriefItem::WiresAndCatheters, BriefItem::DeviceAndSize];
+    done(&mut w, &case, Order::Brief { items });
+    assert!([graft, put("straight_5_exchange")].iter().all(|o| w.fetching_s(o) == 0.0));
+    assert!(w.fetching_s(&put("balloon_occlude_32")) > 0.0);
+}
+
+/// A high pressure on the fresh edge of a graft in an acute dissection is a risk of its own; a low one is none.
+#[test]
+fn a_fresh_edge_minds_a_high_pressure() {
+    let (mut w, case) = world(DISSECTED);
+    let site = Site::LeftFemoral;
+    done(&mut w, &case, Order::Puncture { site, guide: Guide::Ultrasound });
+    for (device, to_mm) in [("wire_aortic_260", 40.0), ("tube_34_150", 132.0)] {
+        done(&mut w, &case, Order::Insert { site, device: device.into() });
+        done(&mut w, &case, Order::Move { site, device: device.into(), to_mm });
+    }
+    done(&mut w, &case, Order::Unsheathe { site, by_mm: None });
+    let mut low = w.clone();
+    w.keep(Some((160.0, 180.0)), None);
+    low.keep(Some((80.0, 100.0)), None);
+    let added = [&mut w, &mut low].map(|w| {
+        pass(w, 900);
+        let before = w.risks.accrued("retrograde_dissection");
+        w.follow_edge(900.0);
+        w.risks.accrued("retrograde_dissection") - before
+    });
+    assert!(added[0] > 0.001 && added[1] == 0.0, "{added:?}");
+}
+
+/// A wire that is drawn last lets a further suture be laid on it: without it large holes fail more often, small ones do not.
+#[test]
+fn a_wire_left_in_helps_the_sutures() {
+    use crate::mechanics::hazard::closure;
+    let p = |outer_mm: f64, wired: bool| closure(outer_mm, 7.6, 0.2, wired, 115.0).probability;
+    assert!(p(7.3, false) > 1.5 * p(7.3, true));
+    assert_eq!(p(2.0, false), p(2.0, true));
+}

@@ -4,8 +4,9 @@ use super::World;
 use crate::circulation::{Product, Vitals};
 use crate::scenario::Order;
 
-/// Water that a resting adult is given, mL per kg and hour (25 to 30 mL/kg a day, NICE CG174, 2013).
-const MAINTENANCE_ML_KG_H: f64 = 1.1;
+/// Water that a resting adult is given, mL per kg and hour: 25 to 30 mL/kg a day (NICE CG174, 2013), less the 10 that leave by skin and
+/// lungs (textbook) and that the circulation does not count.
+const MAINTENANCE_ML_KG_H: f64 = 0.7;
 /// A fluid challenge, mL, and the minutes it runs (half of the resuscitation bolus of NICE CG174).
 const CHALLENGE: (f64, f64) = (250.0, 15.0);
 /// Red cells below this haemoglobin, g/L, when heart or vessels are ill (AABB guideline, Carson, JAMA 2023).

@@ -15,11 +15,11 @@ fn chose(session: &Session, of: &str, what: &str) -> bool {
 #[test]
 fn a_step_beside_the_sequence_is_taken_when_its_question_opens() {
     let steps = r#"
-        (label: "pressure", asked: "pressure", after: "15 s", orders: [answer(ask: "pressure", option: "lower")]),
-        (label: "sagging", asked: "sagging", whenever: true, after: "20 s", orders: [answer(ask: "sagging", option: "pressor")]),
+        (label: "pressure", asked: "pressure", after: "15 s", orders: [answer(ask: "pressure", option: "normal")]),
+        (label: "surging", asked: "surging", whenever: true, after: "20 s", orders: [answer(ask: "surging", option: "down")]),
     "#;
     let session = play(&case(), variant(steps), |s| chose(s, "puncture", "right_us"));
-    assert!(asked(&session, "sagging") && chose(&session, "sagging", "pressor"));
+    assert!(asked(&session, "surging") && chose(&session, "surging", "down"));
     assert!(chose(&session, "puncture", "right_us"));
 }
 

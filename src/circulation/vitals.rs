@@ -83,8 +83,7 @@ const READ_PULSE_MMHG: f64 = 8.0;
 impl Vitals {
     /// What a pulse oximeter shows, %: nothing where there is no pulse to read.
     pub fn oximeter_percent(&self) -> Option<f64> {
-        let p = &self.right_radial;
-        let pulse = self.heart_rate_bpm > 0.0 && p.systolic_mmhg - p.diastolic_mmhg >= READ_PULSE_MMHG;
+        let pulse = self.heart_rate_bpm > 0.0 && self.right_radial.pulse_mmhg() >= READ_PULSE_MMHG;
         pulse.then_some(100.0 * self.spo2)
     }
 }

@@ -242,7 +242,7 @@ impl Again {
         let w = look.words;
         let Some(row) = self.record.row_at(self.now()) else { return };
         ui.horizontal(|ui| {
-            let value = |name: &str| row.value(name).map_or_else(|| "–".to_owned(), |v| format!("{v:.0}"));
+            let value = |name: &str| row.value(name).map_or_else(|| "--".to_owned(), |v| format!("{v:.0}"));
             let pressure = format!("{}/{} ({})", value("sbp"), value("dbp"), value("map"));
             parts::figure(ui, look, w.arterial_pressure, &pressure, "mmHg");
             parts::figure(ui, look, w.heart_rate, &value("hr"), "/min");

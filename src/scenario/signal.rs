@@ -37,7 +37,7 @@ signals! {
     "hr", "bpm", "heart rate";
     "cvp", "mmHg", "central venous pressure";
     "co", "L/min", "cardiac output";
-    "spo2", "%", "oxygen saturation";
+    "spo2", "%", "oxygen saturation at the finger; none without a pulse there";
     "temperature", "degC", "core temperature";
     "hb", "g/L", "haemoglobin";
     "lactate", "mmol/L", "arterial lactate";

@@ -148,6 +148,31 @@ fn the_policy_knows_the_script() {
     );
 }
 
+/// A pulse oximeter reads nothing without a pulse (its principle): the page says dashes where the monitor did.
+#[test]
+fn an_unread_saturation_is_dashes() {
+    let mut log = Script::new(&small_case(&[]), "ok_minimal", "0.0.1");
+    log.sample(5.0, &[("sbp", 88.0), ("map", 66.0), ("hr", 115.0), ("spo2", 95.0), ("alive", 1.0)]);
+    log.sample(25.0, &[("sbp", 13.0), ("map", 12.0), ("hr", 0.0), ("alive", 0.0)]);
+    log.answer(
+        40.0,
+        "pressure",
+        "low",
+        EventKind::Chosen {
+            ask: "pressure".into(),
+            option: "low".into(),
+            tier: Tier::Preferred,
+            why: String::new(),
+            sure_percent: None,
+            by_clock: true,
+        },
+    );
+    log.event(50.0, None, EventKind::Ended { ending: "sealed".into() }, &[]);
+    let page = page_of(&log.record());
+    assert!(page.contains("5,88,66,115,95;25,13,12,0,--;"), "{page}");
+    assert!(page.contains("saturation --."), "{page}");
+}
+
 #[test]
 fn a_log_of_another_engine_is_shown_as_it_was_recorded() {
     let log = session_saying("plain words");

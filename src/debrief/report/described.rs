@@ -212,12 +212,10 @@ fn record_row(record: &Record, at: Tick) -> Option<&crate::session::Row> {
     record.row_at(at)
 }
 
-/// What the monitor showed, with the saturation from the samples.
+/// What the monitor showed, with the saturation from the samples: dashes where it read none.
 pub(super) fn monitor(row: Option<&crate::session::Row>, read: &[(String, f64)]) -> String {
     let mut parts: Vec<String> = read.iter().map(|(n, v)| reading(n, *v)).collect();
-    if let Some(spo2) = row.and_then(|r| r.value("spo2")) {
-        parts.push(reading("spo2", spo2));
-    }
+    parts.extend(row.map(|r| r.value("spo2").map_or("saturation --".into(), |v| reading("spo2", v))));
     parts.join(", ")
 }
 
@@ -261,22 +259,14 @@ fn still(dossier: &Dossier, event: u32) -> Markup {
     }
 }
 
-/// Time, systolic, mean, rate and saturation, for the script: numbers and nothing else.
+/// Time, systolic, mean, rate and saturation, for the script: numbers, and dashes where nothing was read.
 fn samples(record: &Record, end: Tick) -> String {
     let rows: Vec<_> = record.trace.iter().filter(|r| r.at <= end).collect();
     let every = (rows.len() / 600).max(1);
     let mut out = String::new();
     for row in rows.iter().step_by(every) {
-        let v = |name: &str| row.value(name).unwrap_or(0.0);
-        let _ = write!(
-            out,
-            "{:.0},{:.0},{:.0},{:.0},{:.0};",
-            row.at.seconds(),
-            v("sbp"),
-            v("map"),
-            v("hr"),
-            v("spo2")
-        );
+        let v = |name: &str| row.value(name).map_or("--".to_owned(), |v| format!("{v:.0}"));
+        let _ = write!(out, "{:.0},{},{},{},{};", row.at.seconds(), v("sbp"), v("map"), v("hr"), v("spo2"));
     }
     out
 }

@@ -7,7 +7,7 @@
   const at = steps.map(s => Number(s.dataset.at));
   const plots = [...document.querySelectorAll('section:has(#described) figure.plot svg[data-to]')];
   const vitals = (document.getElementById('moments').dataset.vitals || '').split(';').filter(Boolean)
-    .map(r => r.split(',').map(Number));
+    .map(r => r.split(','));
   const slider = desk.querySelector('input[type=range]');
   const readout = desk.querySelector('output');
   const stage = document.getElementById('stage');
@@ -21,7 +21,7 @@
     slider.value = now;
     slider.setAttribute('aria-valuetext', clock(now));
     let row = vitals[0];
-    for (const r of vitals) { if (r[0] > now) break; row = r; }
+    for (const r of vitals) { if (Number(r[0]) > now) break; row = r; }
     readout.textContent = clock(now) + (row ? ' · systolic ' + row[1] + ', mean ' + row[2] + ' mmHg · heart rate ' +
       row[3] + ' /min · saturation ' + row[4] + ' %' : '');
     for (const svg of plots) {

@@ -31,12 +31,17 @@ impl Alarms {
     pub fn look(&mut self, v: &Vitals, now: Tick) -> Vec<EventKind> {
         let mut out = Vec::new();
         for (name, value) in [
-            ("sbp", v.right_radial.systolic_mmhg),
-            ("hr", v.heart_rate_bpm),
-            ("spo2", 100.0 * v.spo2),
-            ("etco2", v.etco2_mmhg),
-            ("temperature", v.temperature_c),
+            ("sbp", Some(v.right_radial.systolic_mmhg)),
+            ("hr", Some(v.heart_rate_bpm)),
+            ("spo2", v.oximeter_percent()),
+            ("etco2", Some(v.etco2_mmhg)),
+            ("temperature", Some(v.temperature_c)),
         ] {
+            // What is not read crosses no limit.
+            let Some(value) = value else {
+                self.active.remove(name);
+                continue;
+            };
             let at = |margin: f64| {
                 LIMITS
                     .iter()

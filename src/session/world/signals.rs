@@ -20,7 +20,8 @@ impl World {
         let none = f64::NAN;
         out.extend([radial.systolic_mmhg, radial.diastolic_mmhg, radial.mean_mmhg]);
         out.extend([v.left_radial.systolic_mmhg, v.right_femoral.mean_mmhg, v.heart_rate_bpm, v.cvp_mmhg]);
-        out.extend([v.output_l_min, 100.0 * v.spo2, v.temperature_c, blood.haemoglobin_g_l()]);
+        let saturation = v.oximeter_percent().unwrap_or(none);
+        out.extend([v.output_l_min, saturation, v.temperature_c, blood.haemoglobin_g_l()]);
         out.extend([p.lab(Test::Lactate), -p.lab(Test::BaseExcess), p.lab(Test::Act), v.urine_ml_h]);
         out.extend([organs.cord_perfusion_mmhg, organs.csf_mmhg, p.csf_drained_ml()]);
         // Without a pulse there is nothing to compare with.

@@ -91,6 +91,33 @@ fn what_goes_through_the_heart_tamponades() {
     }
 }
 
+/// A pulse oximeter needs a pulse (its principle: it reads what beats): when the heart stands still the sample has no saturation, and the
+/// alarm of pressure is left, not one of a number that nobody can see.
+#[test]
+fn the_pulseless_have_no_saturation() {
+    use crate::scenario::signal::SIGNALS;
+    let (mut w, _) = world(&[]);
+    let at = SIGNALS.iter().position(|s| s.name == "spo2").unwrap() - 1;
+    let read = |w: &World| {
+        let mut row = Vec::new();
+        w.signals(&mut row);
+        row[at]
+    };
+    assert!((80.0..=100.0).contains(&read(&w)), "{}", read(&w));
+    w.suffer(HazardKind::AorticTear, &spot(Site::RightFemoral, 270.0, 300.0));
+    for _ in 0..60 {
+        pass(&mut w, 10);
+        if w.patient.vitals().heart_rate_bpm == 0.0 {
+            break;
+        }
+    }
+    pass(&mut w, 5);
+    assert!(w.patient.vitals().spo2 > 0.0, "{:?}", w.patient.vitals());
+    assert!(read(&w).is_nan() && w.patient.vitals().oximeter_percent().is_none());
+    let alarms: Vec<_> = w.alarms.active().map(|a| a.0).collect();
+    assert!(alarms.contains(&"sbp") && !alarms.contains(&"spo2"), "{alarms:?}");
+}
+
 /// A balloon's tear bleeds into what lies round the aorta there; under fabric that lies well, hardly.
 #[test]
 fn a_balloon_tears_where_it_lies() {

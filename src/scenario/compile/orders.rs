@@ -8,7 +8,7 @@ use crate::kit::{Device, Shelf};
 use crate::scenario::Order;
 use crate::scenario::case::{Action, Case, Ledger};
 use crate::scenario::quantity::{Dose, DoseUnit};
-use crate::scenario::range::patient_ranges;
+use crate::scenario::range::{self, patient_ranges};
 
 /// Tells orders and other numbers that cannot be.
 pub fn check(case: &Case, shelf: &Shelf, told: &mut Told<'_>) {
@@ -163,69 +163,15 @@ fn on_shelf(
 
 fn numbers(path: &str, order: &Order, told: &mut Told<'_>) {
     let path = format!("{path}.{}", order.verb());
-    let mut range = |field: &str, value: f64| {
+    for (field, value) in range::numbers(order) {
         told.in_range(&format!("{path}.{field}"), order.verb(), field, value);
-    };
+    }
     match order {
-        Order::Answer { sure_percent: Some(sure), .. } => range("sure_percent", f64::from(*sure)),
-        Order::Measure { mm, .. } => range("mm", *mm),
-        Order::Move { to_mm, .. } => range("to_mm", *to_mm),
-        Order::Aim { primary_deg, secondary_deg } => {
-            range("primary_deg", *primary_deg);
-            range("secondary_deg", *secondary_deg);
+        Order::KeepSystolic { low_mmhg, high_mmhg } if low_mmhg >= high_mmhg => {
+            let fault =
+                told.fault("range", &format!("{path}.high_mmhg"), "the upper limit is not above the lower");
+            told.tell(fault.hint(format!("write more than {low_mmhg}")));
         }
-        Order::Pan { left_mm, head_mm } => {
-            range("left_mm", *left_mm);
-            range("head_mm", *head_mm);
-        }
-        Order::Field { edge_mm } => range("edge_mm", *edge_mm),
-        Order::Collimate { left_percent, right_percent, top_percent, bottom_percent } => {
-            range("left_percent", *left_percent);
-            range("right_percent", *right_percent);
-            range("top_percent", *top_percent);
-            range("bottom_percent", *bottom_percent);
-        }
-        Order::FrameRate { screening_per_s, runs_per_s } => {
-            range("screening_per_s", *screening_per_s);
-            range("runs_per_s", *runs_per_s);
-        }
-        Order::Run { rate_ml_s, volume_ml, seconds, .. } => {
-            range("rate_ml_s", *rate_ml_s);
-            range("volume_ml", *volume_ml);
-            range("seconds", *seconds);
-        }
-        Order::Mark { at_mm, .. } => range("at_mm", *at_mm),
-        Order::Unsheathe { by_mm: Some(mm), .. } => range("by_mm", *mm),
-        Order::Embolise { amount, .. } => range("amount", *amount),
-        Order::Transfuse { ml, over, .. } => {
-            range("ml", *ml);
-            range("over", over.as_seconds());
-        }
-        Order::KeepSystolic { low_mmhg, high_mmhg } => {
-            range("low_mmhg", *low_mmhg);
-            range("high_mmhg", *high_mmhg);
-            if low_mmhg >= high_mmhg {
-                let fault = told.fault(
-                    "range",
-                    &format!("{path}.high_mmhg"),
-                    "the upper limit is not above the lower",
-                );
-                told.tell(fault.hint(format!("write more than {low_mmhg}")));
-            }
-        }
-        Order::Pace { bpm: Some(bpm) } => range("bpm", *bpm),
-        Order::CsfDrain { at_mmhg: Some(at), most_ml_h } => {
-            range("at_mmhg", *at);
-            if let Some(most) = most_ml_h {
-                range("most_ml_h", *most);
-            }
-        }
-        Order::HandOver { map_low_mmhg, sbp_high_mmhg, ct_hours, .. } => {
-            range("map_low_mmhg", *map_low_mmhg);
-            range("sbp_high_mmhg", *sbp_high_mmhg);
-            range("ct_hours", ct_hours.unwrap_or(24.0));
-        }
-        Order::Recover { hours } => range("hours", *hours),
         Order::Give { .. } | Order::Infuse { .. } if told.is_made_up(&format!("{path}.drug")) => {}
         Order::Give { drug, dose } => drug_unit(&format!("{path}.dose"), *drug, dose, drug.unit(), told),
         Order::Infuse { drug, rate } => {

@@ -44,6 +44,15 @@ const ROUNDED: f64 = 0.4;
 /// How deep a branch begins inside its parent, as a fraction of the parent's radius.
 const BURIED: f64 = 0.45;
 
+/// How small vessels look where the tree leaves off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ends {
+    /// At the artery's own calibre: for what only counts contrast.
+    Calibre,
+    /// Thinner and thinner where an artery breaks up into those of an organ, rounded off elsewhere: for the eye.
+    Drawn,
+}
+
 /// No cell: the outside.
 pub(crate) const OUTSIDE: u32 = u32::MAX;
 
@@ -142,7 +151,7 @@ pub struct Cells {
 
 impl Cells {
     /// Cuts the scene's vessels and pools.
-    pub fn of(scene: &Scene) -> Result<Self, ImagingError> {
+    pub fn of(scene: &Scene, ends: Ends) -> Result<Self, ImagingError> {
         let mut out = Self {
             tubes: Vec::new(),
             twigs: 0..0,
@@ -164,8 +173,7 @@ impl Cells {
                 recesses: if large { RECESSES } else { 0 },
                 parent: vessel.root.map(|r| out.joint(r)),
                 start: vessel.root.map(|r| buried(scene.tree, &vessel.curve, r)),
-                // What only counts contrast, with no patient around it, keeps the artery's own calibre.
-                ends: if large || scene.body.is_none() { End::Flat } else { End::of(vessel.name) },
+                ends: if large || ends == Ends::Calibre { End::Flat } else { End::of(vessel.name) },
             };
             out.add(&plan, scene);
         }

@@ -30,7 +30,7 @@ pub mod transport;
 
 pub use attenuation::{Beam, Material};
 pub use body::{Body, Spill};
-pub use cells::Cells;
+pub use cells::{Cells, Ends};
 pub use ct::{Plane, Scan, Slice};
 pub use cut::Cut;
 pub use detector::Detector;

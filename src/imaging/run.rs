@@ -1,7 +1,7 @@
 //! A subtracted run and a frame of fluoroscopy: the patient's flows, a pose and an injection in, readings out.
 
 use super::Beam;
-use super::cells::Cells;
+use super::cells::{Cells, Ends};
 use super::detector::{Detector, Panel, Reading};
 use super::dose::{self, Exposure};
 use super::flows::{Flows, Injection};
@@ -39,6 +39,8 @@ pub struct RunSpec {
     pub detector: Detector,
     /// How finely the contrast's time is cut.
     pub stride: Stride,
+    /// How vessels end.
+    pub ends: Ends,
     /// Name of the noise stream; another name, another noise.
     pub name: String,
 }
@@ -57,6 +59,7 @@ impl RunSpec {
             beam: Beam::default(),
             detector: Detector::RUN,
             stride: Stride::FINE,
+            ends: Ends::Drawn,
             name: name.to_owned(),
         }
     }
@@ -158,7 +161,7 @@ impl Acquisition {
         streams: Streams,
     ) -> Result<Self, ImagingError> {
         spec.check()?;
-        let cells = Cells::of(scene)?;
+        let cells = Cells::of(scene, spec.ends)?;
         let stage = Stage::new(scene, &spec.pose, spec.pixels, &spec.beam);
         let matrix = PathMatrix::new(&stage.view, &cells);
         let transport = Transport::new(scene, cells, flows, spec.injection, Mixing::default(), spec.stride)?;

@@ -24,7 +24,7 @@ fn main() {
     let scene = Scene { tree: &adult.tree, linings: &[], pools: &[], body: Some(&body), devices: &devices };
     let pose = Pose { primary_deg: 45.0, isocentre: patient::v(10.0, 10.0, -2.0), ..Pose::default() };
     let view = pose.view(N);
-    let cells = Cells::of(&scene).expect("the drawn adult fits");
+    let cells = Cells::of(&scene, Ends::Drawn).expect("the drawn adult fits");
     println!("{} cells", cells.len());
     time("trunk from a new pose", 5, N * N, || body.background(&view));
     let matrix = time("path matrix from a new pose", 5, N * N, || PathMatrix::new(&view, &cells));
@@ -33,7 +33,7 @@ fn main() {
     let mut goals = Goals::default();
     goals.timed("NEW POSE: trunk, path matrix, devices", N * N, N as f64 * N as f64 / 5e6, || {
         let trunk = body.background(&view);
-        let cells = Cells::of(&scene).expect("the drawn adult fits");
+        let cells = Cells::of(&scene, Ends::Drawn).expect("the drawn adult fits");
         (trunk, PathMatrix::new(&view, &cells), run::device_layer(&scene, &view, &beam))
     });
     let mut out = vec![0.0; N * N];
@@ -67,7 +67,7 @@ fn main() {
         acquire(&scene, &adult.flows(), &spec, Streams::new(7)).expect("a usual run")
     });
     println!("{} mg given, {} mg found", run.given_mg, run.total_mg);
-    let trace = RunSpec { pixels: 96, fps: 2.0, ..spec };
+    let trace = RunSpec { pixels: 96, fps: 2.0, ends: Ends::Calibre, ..spec };
     let bare = Scene { body: None, devices: &[], ..scene };
     time("what a run would show, no picture", 2, 0, || {
         acquire(&bare, &adult.flows(), &trace, Streams::new(7))

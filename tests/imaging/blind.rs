@@ -74,7 +74,7 @@ fn ring(set: &[usize], n: usize) -> Vec<usize> {
 
 /// Pixels that look through more than 3 mm of sac and through no stream.
 fn outline(t: &leaks::Treated, scene: &Scene, pixels: usize) -> Vec<usize> {
-    let cells = Cells::of(scene).unwrap();
+    let cells = Cells::of(scene, Ends::Calibre).unwrap();
     let matrix = PathMatrix::new(&leaks::pose().view(pixels), &cells);
     let aorta = &cells.tubes[0];
     let stream = aorta.first..aorta.first + aorta.stations * aorta.lanes();

@@ -47,7 +47,7 @@ fn iodine_is_conserved() {
     let a = adult(26.0);
     let s = scene(&a.tree);
     for stride in [Stride::FINE, Stride::COARSE] {
-        let (cells, flows) = (Cells::of(&s).unwrap(), a.flows());
+        let (cells, flows) = (Cells::of(&s, Ends::Calibre).unwrap(), a.flows());
         let mut t = Transport::new(&s, cells, &flows, Some(a.flush()), Mixing::default(), stride).unwrap();
         for k in 1..=16 {
             t.advance_to(0.5 * f64::from(k));
@@ -69,7 +69,7 @@ fn area_under_the_curve_is_mass_over_flow() {
     let injection = bolus(40.0, 4.0, 5000.0 / 350.0);
     let mut t = Transport::new(
         &s,
-        Cells::of(&s).unwrap(),
+        Cells::of(&s, Ends::Calibre).unwrap(),
         &steady(83.333),
         Some(injection),
         Mixing::default(),
@@ -95,7 +95,7 @@ fn plateau_of_a_long_injection() {
     let s = scene(&tree);
     let mut t = Transport::new(
         &s,
-        Cells::of(&s).unwrap(),
+        Cells::of(&s, Ends::Calibre).unwrap(),
         &steady(83.333),
         Some(bolus(40.0, 15.0, 150.0)),
         Mixing::default(),
@@ -118,7 +118,8 @@ fn front_follows_ogata_and_banks() {
     let area_mm2 = std::f64::consts::PI * 144.0;
     let flows = steady(200.0 * area_mm2 * 1e-3);
     let plug = Mixing { core_share: 0.5, lane_per_s: 0.0, dispersion_mm2_s: 1000.0, ..Mixing::default() };
-    let mut t = Transport::new(&s, Cells::of(&s).unwrap(), &flows, None, plug, Stride::FINE).unwrap();
+    let mut t =
+        Transport::new(&s, Cells::of(&s, Ends::Calibre).unwrap(), &flows, None, plug, Stride::FINE).unwrap();
     t.feed(100.0);
     t.advance_to(1.0);
     let step = t.cells().tubes[0].step_mm;
@@ -144,7 +145,7 @@ fn a_strong_injection_refluxes() {
         let inj = Injection { end_hole: true, ..bolus(150.0, 20.0, 40.0) };
         let mut t = Transport::new(
             &s,
-            Cells::of(&s).unwrap(),
+            Cells::of(&s, Ends::Calibre).unwrap(),
             &steady(ml_s),
             Some(inj),
             Mixing::default(),
@@ -176,7 +177,7 @@ fn odd_flows_neither_stall_nor_lose_iodine() {
     odd[3].root_ml_s[0] = 0.0;
     odd[4].root_ml_s[subclavian] = -6.0;
     for (k, flows) in odd.iter().enumerate() {
-        let cells = Cells::of(&s).unwrap();
+        let cells = Cells::of(&s, Ends::Calibre).unwrap();
         let mut t =
             Transport::new(&s, cells, flows, Some(a.flush()), Mixing::default(), Stride::FINE).unwrap();
         t.advance_to(2.5);
@@ -187,7 +188,7 @@ fn odd_flows_neither_stall_nor_lose_iodine() {
     let s = scene(&narrow);
     let mut t = Transport::new(
         &s,
-        Cells::of(&s).unwrap(),
+        Cells::of(&s, Ends::Calibre).unwrap(),
         &steady(60.0),
         Some(bolus(40.0, 4.0, 8.0)),
         Mixing::default(),
@@ -214,7 +215,7 @@ fn an_aneurysm_with_a_branch_keeps_its_volume() {
         3.0,
     );
     let s = scene(&a.tree);
-    let cells = Cells::of(&s).unwrap();
+    let cells = Cells::of(&s, Ends::Calibre).unwrap();
     let rest: f64 = cells.volume_ml.iter().sum();
     let mut t =
         Transport::new(&s, cells, &a.flows(), Some(a.flush()), Mixing::default(), Stride::FINE).unwrap();

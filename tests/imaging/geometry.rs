@@ -55,11 +55,11 @@ fn magnification_and_foreshortening() {
 #[test]
 fn cell_volumes_add_up_to_the_closed_form() {
     let tree = straight(200.0, 12.0);
-    let cells = Cells::of(&scene(&tree)).unwrap();
+    let cells = Cells::of(&scene(&tree), Ends::Calibre).unwrap();
     let ml: f64 = cells.volume_ml.iter().sum();
     assert!((ml / (std::f64::consts::PI * 1.44 * 20.0) - 1.0).abs() < 1e-9, "{ml}");
     assert!(cells.volume_ml.iter().all(|&v| v > 0.0));
-    let cells_ml: f64 = Cells::of(&scene(&half_torus())).unwrap().volume_ml.iter().sum();
+    let cells_ml: f64 = Cells::of(&scene(&half_torus()), Ends::Calibre).unwrap().volume_ml.iter().sum();
     let want = std::f64::consts::PI * std::f64::consts::PI * 40.0 * 100.0 * 1e-3;
     assert!((cells_ml / want - 1.0).abs() < 2e-3, "{cells_ml} {want}");
 }
@@ -78,7 +78,7 @@ fn half_torus() -> Tree {
 
 /// Chord of the ray through the isocentre, cm.
 fn central_path(tree: &Tree, pose: &Pose) -> f64 {
-    let cells = Cells::of(&scene(tree)).unwrap();
+    let cells = Cells::of(&scene(tree), Ends::Calibre).unwrap();
     let matrix = PathMatrix::new(&pose.view(65), &cells);
     assert_eq!(matrix.unpaired, 0);
     matrix.row(32 * 65 + 32).map(|(_, cm)| f64::from(cm)).sum()
@@ -108,7 +108,7 @@ fn cylinder_line_integrals_all_over_an_oblique_view() {
     let tree = straight(length, r);
     let pose = Pose { field_mm: 300.0, ..Pose::default() }.turned(35.0, 20.0);
     let view = pose.view(128);
-    let cells = Cells::of(&scene(&tree)).unwrap();
+    let cells = Cells::of(&scene(&tree), Ends::Calibre).unwrap();
     let matrix = PathMatrix::new(&view, &cells);
     assert_eq!(matrix.unpaired, 0);
     let mut got = vec![0.0f32; 128 * 128];
@@ -172,10 +172,30 @@ fn thin_rods_keep_their_mass() {
 #[test]
 fn no_ray_crosses_a_cell_an_odd_number_of_times() {
     let a = super::patient::adult(26.0);
-    let cells = Cells::of(&scene(&a.tree)).unwrap();
+    let cells = Cells::of(&scene(&a.tree), Ends::Calibre).unwrap();
     assert!(cells.volume_ml.iter().all(|&v| v > -1e-6));
     for (p, s) in [(0.0, 0.0), (47.0, 0.0), (90.0, 0.0), (-30.0, 25.0)] {
         let pose = Pose { isocentre: v(10.0, 10.0, -60.0), ..Pose::default() }.turned(p, s);
         assert_eq!(PathMatrix::new(&pose.view(160), &cells).unpaired, 0, "at {p} {s}");
     }
+}
+
+/// How small vessels end is the caller's wish, whatever stands around them: drawn for the eye they hold less than their lumen
+/// (the tree's own volume), and the aorta, which has no such end, holds the same.
+#[test]
+fn ends_are_the_callers_wish() {
+    let a = super::patient::adult(26.0);
+    let body = Body::new(&a.tree, &Beam::default());
+    let ml = |body, ends| {
+        let cells = Cells::of(&Scene { body, ..scene(&a.tree) }, ends).unwrap();
+        let of = |tube: &std::ops::Range<usize>| cells.volume_ml[tube.clone()].iter().sum::<f64>();
+        let tubes: Vec<_> = cells.tubes.iter().map(|t| t.first).chain([cells.len()]).collect();
+        tubes.windows(2).map(|w| of(&(w[0]..w[1]))).collect::<Vec<f64>>()
+    };
+    let (plain, drawn) = (ml(None, Ends::Calibre), ml(None, Ends::Drawn));
+    assert_eq!(plain, ml(Some(&body), Ends::Calibre));
+    assert_eq!(drawn, ml(Some(&body), Ends::Drawn));
+    let sma = a.tree.vessels.iter().position(|v| v.name == VesselName::Sma).unwrap();
+    assert!(drawn[sma] < 0.9 * plain[sma], "{} {}", drawn[sma], plain[sma]);
+    assert_eq!(drawn[0], plain[0]);
 }

@@ -95,5 +95,5 @@ pub fn pose() -> Pose {
 
 /// A completion run.
 pub fn spec(t: &Treated, name: &str) -> RunSpec {
-    RunSpec { duration_s: 9.0, ..RunSpec::new(pose(), t.patient.flush(), name) }
+    RunSpec { duration_s: 9.0, ends: Ends::Calibre, ..RunSpec::new(pose(), t.patient.flush(), name) }
 }

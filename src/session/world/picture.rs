@@ -4,7 +4,7 @@ use super::World;
 use crate::anatomy::{Rail, Site, Tree, VesselName};
 use crate::circulation::Patient;
 use crate::imaging::dose::{self, DoseRecord};
-use crate::imaging::{Beam, Injection, OPACIFIED_MG_ML, Pose, RunSpec, Scene, Stride, acquire};
+use crate::imaging::{Beam, Ends, Injection, OPACIFIED_MG_ML, Pose, RunSpec, Scene, Stride, acquire};
 use crate::math::Vec3;
 use crate::scenario::order::{CtExtent, Mark};
 use crate::session::event::{EventKind, RunFacts};
@@ -291,6 +291,7 @@ impl World {
             pixels: 96,
             fps: 2.0,
             duration_s: seconds.max(1.0),
+            ends: Ends::Calibre,
             stride: if self.patient.is_coarse() { Stride::COARSE } else { Stride::FINE },
             ..RunSpec::new(self.picture.pose, *injection, "facts")
         };

@@ -7,7 +7,15 @@ use std::collections::BTreeMap;
 /// Which limits are crossed, and since when.
 #[derive(Clone, Debug, Default)]
 pub struct Alarms {
-    active: BTreeMap<&'static str, (u8, Tick)>,
+    active: BTreeMap<&'static str, Crossed>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Crossed {
+    priority: u8,
+    since: Tick,
+    /// Whether the value is read now; where it is not, nobody is alarmed, nor anew when the same value comes back.
+    read: bool,
 }
 
 /// Signal, low priority limits etc.: (name, below, above, priority). Usual adult defaults of patient monitors, from memory;
@@ -37,11 +45,10 @@ impl Alarms {
             ("etco2", Some(v.etco2_mmhg)),
             ("temperature", Some(v.temperature_c)),
         ] {
-            // What is not read crosses no limit.
-            let Some(value) = value else {
-                self.active.remove(name);
-                continue;
-            };
+            if let Some(crossed) = self.active.get_mut(name) {
+                crossed.read = value.is_some();
+            }
+            let Some(value) = value else { continue };
             let at = |margin: f64| {
                 LIMITS
                     .iter()
@@ -51,14 +58,14 @@ impl Alarms {
                     .unwrap_or(0)
             };
             let (priority, held) = (at(0.0), at(HYSTERESIS));
-            let before = self.active.get(name).map_or(0, |a| a.0);
+            let before = self.active.get(name).map_or(0, |a| a.priority);
             if priority > before {
                 out.push(EventKind::Alarm { signal: name.into(), priority, value });
-                self.active.insert(name, (priority, now));
+                self.active.insert(name, Crossed { priority, since: now, read: true });
             } else if held == 0 {
                 self.active.remove(name);
             } else if held < before {
-                self.active.insert(name, (held, now));
+                self.active.insert(name, Crossed { priority: held, since: now, read: true });
             }
         }
         out
@@ -66,6 +73,6 @@ impl Alarms {
 
     /// What alarms now: signal, priority, since when.
     pub fn active(&self) -> impl Iterator<Item = (&'static str, u8, Tick)> {
-        self.active.iter().map(|(n, (p, t))| (*n, *p, *t))
+        self.active.iter().filter(|(_, a)| a.read).map(|(n, a)| (*n, a.priority, a.since))
     }
 }

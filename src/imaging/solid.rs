@@ -153,6 +153,11 @@ impl Solid {
         }
         (from <= to).then_some((from, to))
     }
+    /// Whether a place lies inside.
+    pub fn holds(&self, p: Vec3) -> bool {
+        self.span(p, Vec3::new(1.0, 0.0, 0.0)).is_some_and(|(from, to)| from <= 0.0 && to >= 0.0)
+    }
+
     /// Corners of a box that holds it.
     pub fn bounds(&self) -> (Vec3, Vec3) {
         let (a, b, r) = (self.ends.0, self.ends.1, self.reach_mm * 1.2);

@@ -10,3 +10,4 @@ mod patient;
 mod pelvis;
 mod picture;
 mod reading;
+mod spine;

@@ -4,6 +4,7 @@
 //! checked against nothing but the eye. What breathes and beats is drawn apart from what stands still.
 
 mod clear;
+mod lean;
 mod lungs;
 mod pelvis;
 mod skeleton;
@@ -77,12 +78,12 @@ impl Body {
     pub fn new(tree: &Tree, beam: &Beam) -> Self {
         let shift = fit(tree);
         let tissues = Tissues::at(beam);
-        let stature = Stature::of(tree, shift);
+        let stature = Stature::of(tree, shift, &tissues);
         let anatomy = Anatomy::new(tree, shift, tissues, stature);
         let moved = |solids: Vec<Solid>| solids.iter().map(|s| s.moved(shift)).collect::<Vec<_>>();
         Self {
             volume: Volume::build(&anatomy),
-            spine: moved(skeleton::spine(&tissues, &stature)),
+            spine: moved(skeleton::vertebrae(&tissues, &stature).into_iter().flat_map(|v| v.1).collect()),
             ribs: moved(skeleton::cage(&tissues, &stature)),
             pelvis: moved(pelvis::girdle(&tissues, &stature)),
             lung_vessels: moved(lungs::vessels(&anatomy)),
@@ -119,6 +120,11 @@ impl Body {
         // What breath moves: all of the belly, nothing of the apex and little of the pelvis.
         let breathes = [at(70.0), at(-110.0), at(-240.0), at(-430.0)];
         Background { still, moving: MovingLayer::new(soft, m, *view, heart, breathes) }
+    }
+
+    /// Whether a place of the patient lies in the spine: bone or disc.
+    pub fn in_spine(&self, p: Vec3) -> bool {
+        self.spine.iter().any(|s| s.holds(p))
     }
 
     /// Half width and half depth of the trunk, mm.

@@ -50,9 +50,12 @@ fn column(stature: &Stature) -> Vec<Vertebra> {
         let zc = z - h * 0.5;
         let sway = 1.5 * ops::sin((zc + 60.0) / 110.0);
         let stretch = stature.stretch(zc);
-        let axis = Vec3::new(0.0, column_y(zc + 8.0) - column_y(zc - 8.0), 16.0 * stretch).unit();
+        let lean = stature.lean();
+        let y = |z: f64| column_y(z) + lean.back_mm(z);
+        let slope = |f: &dyn Fn(f64) -> f64| f(zc + 8.0) - f(zc - 8.0);
+        let axis = Vec3::new(-slope(&|z| lean.aside_mm(z)), slope(&y), 16.0 * stretch).unit();
         out.push(Vertebra {
-            centre: Vec3::new(sway, column_y(zc), stature.z(zc)),
+            centre: Vec3::new(sway - lean.aside_mm(zc), y(zc), stature.z(zc)),
             half_height: (h - disc) * 0.5 * stretch,
             disc: disc * stretch,
             axis,
@@ -62,14 +65,39 @@ fn column(stature: &Stature) -> Vec<Vertebra> {
     out
 }
 
-/// The vertebral column.
-pub fn spine(t: &Tissues, stature: &Stature) -> Vec<Solid> {
-    let mut out = Vec::new();
-    for (k, v) in column(stature).iter().enumerate() {
+/// Where the bodies and discs of the spine have their front.
+pub(super) struct Front(Vec<Vertebra>);
+
+impl Front {
+    /// Of a patient's spine.
+    pub fn of(stature: &Stature) -> Self {
+        Self(column(stature))
+    }
+
+    /// Its depth before a place, mm; none beside the spine.
+    pub fn at(&self, x_mm: f64, z_mm: f64) -> Option<f64> {
+        let far = |v: &Vertebra| (v.centre.z - z_mm).abs();
+        let (k, v) = self.0.iter().enumerate().min_by(|a, b| far(a.1).total_cmp(&far(b.1)))?;
+        // The lips are the widest; a body may be drawn somewhat larger than its like, and turned.
+        let (hw, hd) = (LIP * 1.06 * half_width(k), LIP * 1.05 * half_depth(k));
+        let part = (x_mm - v.centre.x) / hw;
+        let tilt = v.axis.y / v.axis.z * (z_mm - v.centre.z);
+        (part.abs() < 1.0).then(|| v.centre.y + tilt - hd * (1.0 - part * part).sqrt())
+    }
+}
+
+/// How much larger than usual a vertebra may be.
+const LIP: f64 = 1.04;
+
+/// The vertebral column: the middle of each vertebra, and what it and the disc below it are drawn of.
+pub fn vertebrae(t: &Tissues, stature: &Stature) -> Vec<(Vec3, Vec<Solid>)> {
+    let drawn = |(k, v): (usize, &Vertebra)| {
+        let mut out = Vec::new();
         body(&mut out, k, v, t);
         arch(&mut out, k, v, t);
-    }
-    out
+        (v.centre, out)
+    };
+    column(stature).iter().enumerate().map(drawn).collect()
 }
 
 fn half_width(k: usize) -> f64 {
@@ -228,7 +256,7 @@ fn rib(k: usize, side: f64, v: &Vertebra) -> Vec<Vec3> {
     let z0 = c.z + v.half_height * 0.75;
     let mut knots = vec![
         Vec3::new(side * (14.0 + 0.4 * f) + c.x, c.y + hd - 1.0, z0),
-        Vec3::new(side * (25.0 + 0.3 * f), c.y + hd + 9.0, z0 + 1.0),
+        Vec3::new(side * (25.0 + 0.3 * f) + 0.8 * c.x, c.y + hd + 9.0, z0 + 1.0),
     ];
     let start = ops::asin((44.0 / WIDTH[k]).min(0.9));
     for i in 0..=14 {

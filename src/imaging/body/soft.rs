@@ -100,7 +100,9 @@ impl Anatomy {
     /// Tissue at a point of the trunk without spilled blood, and what it lies near.
     pub(super) fn dry(&self, p: Vec3) -> (Here, Near) {
         let drawn = self.stature.drawn(p);
-        let depth = outline(drawn);
+        // Skin and wall give way half as far as what lies within.
+        let skin = Vec3::new(p.x, 0.5 * (p.y + drawn.y), drawn.z);
+        let depth = outline(skin);
         if depth > 2.0 {
             return (
                 Here { mu: 0.0, lung: 0.0, belly: false },
@@ -108,7 +110,7 @@ impl Anatomy {
             );
         }
         let (w, d, yc) = thorax(drawn.z);
-        let wall = excess(p.x / w, (p.y - yc) / d) * w.min(d);
+        let wall = excess(p.x / w, (skin.y - yc) / d) * w.min(d);
         let dome = diaphragm(p.x, p.y);
         let mut lung = 0.0;
         let mut mediastinum = 0.0;

@@ -121,7 +121,7 @@ impl Filled {
                 let along = capsule(drawn, kidney, groin, 18.0);
                 // The muscle keeps its place.
                 // Forward of them the bowel's root stands against it.
-                let forward = FORWARD * (FRONT_MM - p.y).max(0.0);
+                let forward = FORWARD * (FRONT_MM - drawn.y).max(0.0);
                 (along > 0.0).then(|| along + forward + 0.5 * THINS * p.distance(self.from))
             }
             Cavity::Peritoneum | Cavity::SoftTissue => None,

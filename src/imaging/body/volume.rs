@@ -12,7 +12,7 @@ use crate::math::Vec3;
 /// Voxel edge, mm, and the box, in trunk coordinates.
 const EDGE_MM: f64 = 3.0;
 const LOW: Vec3 = Vec3::new(-207.0, -123.0, -672.0);
-const COUNT: [usize; 3] = [139, 84, 268];
+const COUNT: [usize; 3] = [139, 86, 268];
 
 /// Places of the box, so far apart.
 pub(super) fn grid(step_mm: f64) -> impl Iterator<Item = Vec3> {

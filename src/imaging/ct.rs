@@ -3,7 +3,9 @@
 //! Lumen, thrombus, calcium and sizes are those of the anatomy's own rings, looked up in the frame of the nearest
 //! centreline point. Around them lies the same trunk that the fluoroscopy looks through.
 
-use super::attenuation::{Beam, Material};
+mod trunk;
+mod tube;
+
 use super::body::Body;
 use super::grey::Grey;
 use super::noise::{Gauss, value_noise};
@@ -11,7 +13,9 @@ use super::scene::{ImagingError, Pool, in_range};
 use super::solid::Solid;
 use crate::anatomy::{Lumen, Tree};
 use crate::math::rng::Stream;
-use crate::math::{Curve, Frame, Vec3};
+use crate::math::{Frame, Vec3};
+use trunk::LAYERS;
+use tube::{PLAQUE_MM, Tube};
 
 /// A plane of pixels.
 #[derive(Clone, Debug, PartialEq)]
@@ -90,6 +94,30 @@ impl Plane {
     }
 }
 
+impl Plane {
+    /// Columns and rows within `reach_mm` of any of the points' feet on the plane.
+    fn window(
+        &self,
+        points: impl Iterator<Item = Vec3>,
+        reach_mm: f64,
+    ) -> Option<(std::ops::Range<usize>, std::ops::Range<usize>)> {
+        let (mut low, mut high) = ((f64::MAX, f64::MAX), (f64::MIN, f64::MIN));
+        for p in points {
+            let q = p - self.middle;
+            let (u, v) = (q.dot(self.right), q.dot(self.down));
+            low = (low.0.min(u), low.1.min(v));
+            high = (high.0.max(u), high.1.max(v));
+        }
+        let span = |a: f64, b: f64, n: usize| {
+            let half = (n as f64 - 1.0) / 2.0;
+            let from = ((a - reach_mm) / self.pixel_mm + half).ceil().max(0.0);
+            let to = ((b + reach_mm) / self.pixel_mm + half).floor().min(n as f64 - 1.0);
+            (from <= to).then(|| from as usize..to as usize + 1)
+        };
+        Some((span(low.0, high.0, self.size.0)?, span(low.1, high.1, self.size.1)?))
+    }
+}
+
 /// One patient's CT.
 #[derive(Clone, Debug)]
 pub struct Scan<'a> {
@@ -106,31 +134,12 @@ pub struct Scan<'a> {
     lung_vessels: Vec<(Vec3, f64)>,
 }
 
-/// A centreline as closely spaced frames, for finding what is near.
-#[derive(Clone, Debug)]
-struct Tube {
-    frames: Vec<Frame>,
-    step_mm: f64,
-    lumen: Lumen,
-    /// Farthest that anything of it reaches from the axis, by frame.
-    reach_mm: Vec<f64>,
-    wall_mm: f64,
-}
-
 /// What is on the planes of a CT, HU (usual values; enhancement and thrombus assumed).
 const BLOOD_HU: f64 = 45.0;
 const THROMBUS_HU: f64 = 35.0;
 const HAEMATOMA_HU: f64 = 60.0;
 const WALL_HU: f64 = 55.0;
 const CALCIUM_HU: f64 = 950.0;
-const LUNG_VESSEL_HU: f64 = 215.0;
-/// Thickness of a large vessel's wall, of a small one's, and of a calcified plaque, mm.
-const WALL_MM: f64 = 1.6;
-const WALL_SMALL_MM: f64 = 0.6;
-const PLAQUE_MM: f64 = 1.8;
-/// Spacing of the frames along a vessel, mm: between them a straight line errs by some hundredths of a millimetre.
-const FRAME_MM: f64 = 1.5;
-
 impl<'a> Scan<'a> {
     /// An arterial-phase scan with usual noise.
     pub fn new(tree: &'a Tree, pools: &'a [Pool], body: Option<&'a Body>) -> Self {
@@ -300,329 +309,8 @@ impl<'a> Scan<'a> {
     }
 }
 
-/// A pixel's place in a vessel's own coordinates.
-struct Place {
-    p: Vec3,
-    s_mm: f64,
-    theta_rad: f64,
-    r_mm: f64,
-    lumen_mm: f64,
-}
-
-impl Tube {
-    fn new(curve: &Curve, lumen: &Lumen, lining_mm: f64) -> Self {
-        let n = (curve.length_mm() / FRAME_MM).ceil().max(1.0) as usize;
-        let step_mm = curve.length_mm() / n as f64;
-        let widest = |i: usize| lumen.ring(i).iter().copied().fold(0.0, f64::max);
-        let most = (0..lumen.stations()).map(widest).fold(0.0, f64::max);
-        let wall_mm = if most > 6.0 { WALL_MM } else { WALL_SMALL_MM };
-        let beyond = lining_mm + wall_mm.max(PLAQUE_MM);
-        let reach_mm: Vec<f64> = (0..=n)
-            .map(|k| {
-                let i = (step_mm * k as f64 / lumen.step_mm()) as usize;
-                // The rings on both sides count.
-                beyond
-                    + (i.saturating_sub(1)..i + 3)
-                        .map(|j| widest(j.min(lumen.stations() - 1)))
-                        .fold(0.0, f64::max)
-            })
-            .collect();
-        Self {
-            frames: (0..=n).map(|i| curve.frame(step_mm * i as f64)).collect(),
-            step_mm,
-            lumen: lumen.clone(),
-            reach_mm,
-            wall_mm,
-        }
-    }
-
-    /// Calls `put` for each pixel of the plane within reach of the axis, once.
-    fn each_pixel(&self, plane: &Plane, mut put: impl FnMut(usize, Place)) {
-        let normal = plane.right.cross(plane.down);
-        let near = |i: usize| {
-            (self.frames[i].at - plane.middle).dot(normal).abs() <= self.reach_mm[i] + self.step_mm
-        };
-        let mut i = 0;
-        // Each stretch of the axis that comes near the plane has its own window of pixels.
-        while i < self.frames.len() {
-            if !near(i) {
-                i += 1;
-                continue;
-            }
-            let start = i;
-            while i < self.frames.len() && near(i) {
-                i += 1;
-            }
-            let stretch = &self.frames[start..i];
-            let reach = self.reach_mm[start..i].iter().copied().fold(0.0, f64::max);
-            let Some((columns, rows)) = plane.window(stretch.iter().map(|f| f.at), reach) else { continue };
-            let mut nearest = Nearest::of(stretch, self.step_mm);
-            for row in rows {
-                let mut column = columns.start;
-                while column < columns.end {
-                    let p = plane.point(column as f64, row as f64);
-                    let (k, d) = nearest.to(p);
-                    if d <= self.reach_mm[start + k] + self.step_mm
-                        && let Some(place) = self.place(start + k, p)
-                    {
-                        put(row * plane.size.0 + column, place);
-                    }
-                    // Nothing is in reach before the distance has been walked off.
-                    column += 1 + ((d - reach - self.step_mm).max(0.0) / plane.pixel_mm) as usize;
-                }
-            }
-        }
-    }
-
-    fn place(&self, k: usize, p: Vec3) -> Option<Place> {
-        let f = &self.frames[k];
-        let along = (p - f.at).dot(f.tangent);
-        let last = self.frames.len() - 1;
-        // Beyond the ends there is nothing.
-        if (k == 0 && along < -0.5) || (k == last && along > 0.5) {
-            return None;
-        }
-        let j = if along < 0.0 { k.saturating_sub(1) } else { (k + 1).min(last) };
-        let g = &self.frames[j];
-        let u = (along / self.step_mm).abs().min(1.0);
-        let at = f.at.lerp(g.at, u);
-        let tangent = f.tangent.lerp(g.tangent, u).unit();
-        let normal = f.normal.lerp(g.normal, u).reject(tangent).unit();
-        let frame = Frame { at, tangent, normal, binormal: tangent.cross(normal) };
-        let q = p - at;
-        let s_mm = self.step_mm * k as f64 + along.clamp(-self.step_mm, self.step_mm);
-        let (r_mm, theta_rad) = (q.reject(tangent).norm(), frame.angle_of(q));
-        Some(Place { p, s_mm, theta_rad, r_mm, lumen_mm: self.lumen.radius(s_mm, theta_rad) })
-    }
-}
-
-/// The frame nearest to a point that moves by small steps.
-struct Nearest<'a> {
-    frames: &'a [Frame],
-    step_mm: f64,
-    best: usize,
-    /// Where the whole stretch was last searched, what was best there, and the least distance there of any frame far along
-    /// from that.
-    searched: Vec3,
-    found: usize,
-    elsewhere_mm: f64,
-}
-
-/// Frames on each side of the best that are tried at every step.
-const ABOUT: usize = 8;
-/// How much farther than the best a frame may be for a search of the whole stretch to measure it, mm.
-const MARGIN_MM: f64 = 8.0;
-
-impl<'a> Nearest<'a> {
-    fn of(frames: &'a [Frame], step_mm: f64) -> Self {
-        Self {
-            frames,
-            step_mm,
-            best: 0,
-            searched: Vec3::new(f64::MAX, 0.0, 0.0),
-            found: 0,
-            elsewhere_mm: 0.0,
-        }
-    }
-
-    /// Index and distance.
-    fn to(&mut self, p: Vec3) -> (usize, f64) {
-        let moved = p.distance(self.searched);
-        let mut here = (self.best, self.frames[self.best].at.distance(p));
-        // Downhill along the axis.
-        for up in [true, false] {
-            loop {
-                let next = if up { here.0 + 1 } else { here.0.wrapping_sub(1) };
-                let Some(f) = self.frames.get(next) else { break };
-                let d = f.at.distance(p);
-                if d >= here.1 {
-                    break;
-                }
-                here = (next, d);
-            }
-        }
-        if here.1 > self.elsewhere_mm - moved || here.0.abs_diff(self.found) > ABOUT / 2 {
-            here = self.search(p);
-        }
-        self.best = here.0;
-        here
-    }
-
-    /// Over the whole stretch, leaping over what cannot be near.
-    fn search(&mut self, p: Vec3) -> (usize, f64) {
-        let mut best = (self.best, self.frames[self.best].at.distance(p));
-        let mut seen = Vec::with_capacity(self.frames.len());
-        let mut i = 0;
-        while let Some(f) = self.frames.get(i) {
-            let d = f.at.distance(p);
-            if d < best.1 {
-                best = (i, d);
-            }
-            seen.push((i, d));
-            i += (((d - best.1 - MARGIN_MM) / self.step_mm) as usize).max(1);
-        }
-        let far = seen.iter().filter(|s| s.0.abs_diff(best.0) > ABOUT).map(|s| s.1);
-        self.elsewhere_mm = far.fold(best.1 + MARGIN_MM, f64::min);
-        (self.searched, self.found) = (p, best.0);
-        best
-    }
-}
-
-impl Plane {
-    /// Columns and rows within `reach_mm` of any of the points' feet on the plane.
-    fn window(
-        &self,
-        points: impl Iterator<Item = Vec3>,
-        reach_mm: f64,
-    ) -> Option<(std::ops::Range<usize>, std::ops::Range<usize>)> {
-        let (mut low, mut high) = ((f64::MAX, f64::MAX), (f64::MIN, f64::MIN));
-        for p in points {
-            let q = p - self.middle;
-            let (u, v) = (q.dot(self.right), q.dot(self.down));
-            low = (low.0.min(u), low.1.min(v));
-            high = (high.0.max(u), high.1.max(v));
-        }
-        let span = |a: f64, b: f64, n: usize| {
-            let half = (n as f64 - 1.0) / 2.0;
-            let from = ((a - reach_mm) / self.pixel_mm + half).ceil().max(0.0);
-            let to = ((b + reach_mm) / self.pixel_mm + half).floor().min(n as f64 - 1.0);
-            (from <= to).then(|| from as usize..to as usize + 1)
-        };
-        Some((span(low.0, high.0, self.size.0)?, span(low.1, high.1, self.size.1)?))
-    }
-}
-
 /// Blur of the reconstruction, pixels.
 const KERNEL_PX: f32 = 0.5;
-/// Pixels between places where soft tissue is asked in full; filled in between where their values agree, HU.
-const COARSE: usize = 4;
-const AGREE_HU: f32 = 60.0;
-
-impl Scan<'_> {
-    /// Soft tissue, enhanced heart, bones and lung vessels on a plane, and in how many of the slice's layers each pixel is bone.
-    fn trunk(&self, body: &Body, plane: &Plane) -> (Vec<f32>, Vec<u8>) {
-        let (w, h) = plane.size;
-        let water = Beam::default().mu(Material::Water);
-        let ct = Beam { kvp: 120.0 };
-        let per_mg_ml = 1000.0 * ct.mu_iodine() / ct.mu(Material::Water);
-        let soft = |x: usize, y: usize| {
-            let p = plane.point(x as f64, y as f64) - body.shift();
-            let here = body.anatomy().at(p);
-            let mut hu = 1000.0 * (here.mu / water - 1.0);
-            let pool = body.anatomy().enhanced(p, &here);
-            if pool > 0.0 {
-                hu += pool * per_mg_ml * (1.0 + 0.08 * f64::from(value_noise(p * 0.11)));
-            }
-            (hu.max(-1000.0) as f32, here.lung as f32)
-        };
-        let (cw, ch) = ((w - 1).div_ceil(COARSE) + 1, (h - 1).div_ceil(COARSE) + 1);
-        let nodes: Vec<(f32, f32)> = (0..cw * ch)
-            .map(|i| soft(((i % cw) * COARSE).min(w - 1), ((i / cw) * COARSE).min(h - 1)))
-            .collect();
-        let (mut hu, mut lung) = (vec![0.0f32; w * h], vec![0.0f32; w * h]);
-        for cy in 0..(ch - 1).max(1) {
-            for cx in 0..(cw - 1).max(1) {
-                let (right, below) = ((cx + 1).min(cw - 1), (cy + 1).min(ch - 1));
-                let four =
-                    [cy * cw + cx, cy * cw + right, below * cw + cx, below * cw + right].map(|i| nodes[i]);
-                let low = four.iter().fold(f32::MAX, |a, n| a.min(n.0));
-                let high = four.iter().fold(f32::MIN, |a, n| a.max(n.0));
-                for y in cy * COARSE..((cy + 1) * COARSE).min(h) {
-                    for x in cx * COARSE..((cx + 1) * COARSE).min(w) {
-                        let (u, v) = (
-                            (x - cx * COARSE) as f32 / COARSE as f32,
-                            (y - cy * COARSE) as f32 / COARSE as f32,
-                        );
-                        let mix = |k: fn(&(f32, f32)) -> f32| {
-                            let (a, b, c, d) = (k(&four[0]), k(&four[1]), k(&four[2]), k(&four[3]));
-                            (a + (b - a) * u) * (1.0 - v) + (c + (d - c) * u) * v
-                        };
-                        (hu[y * w + x], lung[y * w + x]) =
-                            if high - low < AGREE_HU { (mix(|n| n.0), mix(|n| n.1)) } else { soft(x, y) };
-                    }
-                }
-            }
-        }
-        let inside = self.bones_into(body, plane, &mut hu);
-        for (solid, ball) in body.lung_vessels().iter().zip(&self.lung_vessels) {
-            each_inside(solid, ball, plane, |i, _| {
-                if lung[i] > 0.5 && inside[i] == 0 {
-                    hu[i] = LUNG_VESSEL_HU as f32;
-                }
-            });
-        }
-        (hu, inside)
-    }
-}
-
-impl Scan<'_> {
-    /// Lays the bones over soft tissue, as the mean of a slice as thick as usual; returns in how many of the slice's layers
-    /// each pixel is bone.
-    fn bones_into(&self, body: &Body, plane: &Plane, hu: &mut [f32]) -> Vec<u8> {
-        let tissues = body.anatomy().tissues;
-        let water = Beam::default().mu(Material::Water);
-        let normal = plane.right.cross(plane.down);
-        let mut layers = vec![0u8; hu.len()];
-        let mut sum = vec![0.0f32; hu.len()];
-        let mut bone = vec![0.0f32; hu.len()];
-        // Which layer last met each pixel, and the pixels that this one meets.
-        let mut met = vec![0u8; hu.len()];
-        let mut hit: Vec<usize> = Vec::new();
-        for layer in 1..=LAYERS {
-            let off = SLICE_MM * ((f64::from(layer) - 0.5) / f64::from(LAYERS) - 0.5);
-            let plane = Plane { middle: plane.middle + normal * off, ..*plane };
-            for (solid, ball) in body.bones().zip(&self.bones) {
-                each_inside(solid, ball, &plane, |i, p| {
-                    let mottle =
-                        if solid.mottle > 0.0 { solid.mottle * f64::from(value_noise(p * 0.9)) } else { 0.0 };
-                    if met[i] != layer {
-                        (met[i], bone[i]) = (layer, 0.0);
-                        hit.push(i);
-                    }
-                    bone[i] += (solid.mu_per_cm * (1.0 + mottle)) as f32;
-                });
-            }
-            for i in hit.drain(..) {
-                // Bones are drawn as what they add to soft tissue at 60 keV; at CT energies that is a fifth less.
-                let mu = (tissues.soft + f64::from(bone[i])).clamp(tissues.fat, tissues.cortical);
-                sum[i] += (1000.0 * ((tissues.soft + 0.8 * (mu - tissues.soft)) / water - 1.0)) as f32;
-                layers[i] += 1;
-            }
-        }
-        for ((h, n), s) in hu.iter_mut().zip(&layers).zip(&sum) {
-            *h += (s - f32::from(*n) * *h) / f32::from(LAYERS);
-        }
-        layers
-    }
-}
-
-/// Thickness of a slice, mm (usual for an angiographic CT), and the layers that it is the mean of.
-const SLICE_MM: f64 = 1.5;
-const LAYERS: u8 = 6;
-
-/// Calls `put` for each pixel inside a solid.
-fn each_inside(
-    solid: &Solid,
-    &(middle, reach): &(Vec3, f64),
-    plane: &Plane,
-    mut put: impl FnMut(usize, Vec3),
-) {
-    let normal = plane.right.cross(plane.down);
-    if (middle - plane.middle).dot(normal).abs() > reach {
-        return;
-    }
-    let Some((columns, rows)) = plane.window(std::iter::once(middle), reach) else { return };
-    let step = plane.right * plane.pixel_mm;
-    for row in rows {
-        let Some((from, to)) = solid.span(plane.point(0.0, row as f64), step) else { continue };
-        let (from, to) = (from.max(columns.start as f64).ceil(), to.min(columns.end as f64 - 1.0));
-        let mut x = from;
-        while x <= to {
-            put(row * plane.size.0 + x as usize, plane.point(x, row as f64));
-            x += 1.0;
-        }
-    }
-}
 
 /// Value of a wall's grid at a place, nearest cell; zero where the grid is empty.
 fn cell(grid: &[f64], lumen: &Lumen, s_mm: f64, theta: f64) -> f64 {

@@ -33,9 +33,13 @@ pub struct Item {
 }
 
 /// The sources that define what authors write.
-const SOURCES: [&str; 8] = [
+const SOURCES: [&str; 12] = [
     include_str!("../../scenario/case.rs"),
+    include_str!("../../scenario/case/room.rs"),
+    include_str!("../../scenario/case/story.rs"),
+    include_str!("../../scenario/case/judged.rs"),
     include_str!("../../scenario/order.rs"),
+    include_str!("../../scenario/order/parts.rs"),
     include_str!("../../anatomy/spec.rs"),
     include_str!("../../anatomy/rail.rs"),
     include_str!("../../circulation/patient.rs"),

@@ -9,13 +9,11 @@ use super::Circulation;
 use super::body::{Body, Means};
 use super::drugs::Effects;
 
-/// Burst after a leap that moved blood: nerves and veins take some 20 s to follow, ms.
-const FOLLOW_MS: u64 = 8_000;
 /// A coarse patient who loses less than this is not bleeding as far as leaps go, ml/s (assumed).
 const BLEEDS_ML_S: f64 = 0.2;
-/// Blood that a bleeding one may lose in the theatre before the pulse is looked at again, ml: a quarter of a mmHg of mean pressure
+/// Blood that a bleeding one may lose in the theatre before the pulse is looked at again, ml: not quite one mmHg of mean pressure
 /// (assumed).
-const LOSES_ML: f64 = 6.0;
+const LOSES_ML: f64 = 20.0;
 /// Changes of openings that a coarse patient is held over until they add up to this part of one (assumed).
 const RESHAPES: f64 = 0.05;
 /// Means are taken this often within a burst, ms.
@@ -36,13 +34,33 @@ struct Reach {
     drugs: f64,
     /// Seconds of the slow life that are taken at once.
     at_once_s: u32,
+    /// Burst after a leap that moved blood, ms: nerves and veins take some 20 s to follow.
+    follow_ms: u64,
+    /// Slowest breath that a burst waits for, /min.
+    breath_per_min: f64,
 }
 
-const FINE: Reach =
-    Reach { first_s: 8.0, leap_s: 240.0, growth: 1.7, moves_ml: 12.0, drugs: 0.03, at_once_s: 1 };
+const FINE: Reach = Reach {
+    first_s: 8.0,
+    leap_s: 240.0,
+    growth: 1.7,
+    moves_ml: 12.0,
+    drugs: 0.03,
+    at_once_s: 1,
+    follow_ms: 8_000,
+    breath_per_min: 12.0,
+};
 /// For sweeps of a thousand patients (assumed); the sweeps' tests hold it to the endings of the fine one.
-const COARSE: Reach =
-    Reach { first_s: 20.0, leap_s: 7200.0, growth: 3.0, moves_ml: 120.0, drugs: 0.06, at_once_s: 5 };
+const COARSE: Reach = Reach {
+    first_s: 20.0,
+    leap_s: 7200.0,
+    growth: 3.0,
+    moves_ml: 120.0,
+    drugs: 0.06,
+    at_once_s: 5,
+    follow_ms: 5_000,
+    breath_per_min: 20.0,
+};
 
 /// What is held, and for how long.
 #[derive(Clone, Debug)]
@@ -161,7 +179,7 @@ impl Circulation {
         while self.body.ms < end {
             let left_ms = end - self.body.ms;
             // What has moved much is walked to its end, so that nerves and veins end where they belong.
-            let walks = self.body.hold.moved_much() && left_ms <= FOLLOW_MS;
+            let walks = self.body.hold.moved_much() && left_ms <= self.body.hold.reach.follow_ms;
             if self.holds() && !walks && left_ms >= 1000 {
                 self.leap(left_ms / 1000);
             } else {
@@ -201,9 +219,10 @@ impl Circulation {
     /// How long a burst looks, ms: about a breath, or until nerves and veins have followed what moved.
     fn burst_ms(&self) -> u64 {
         if self.body.hold.moved_much() {
-            return FOLLOW_MS;
+            return self.body.hold.reach.follow_ms;
         }
-        let breath_ms = 60e3 / self.body.breathing.rate_per_min.clamp(12.0, 20.0);
+        let slowest = self.body.hold.reach.breath_per_min;
+        let breath_ms = 60e3 / self.body.breathing.rate_per_min.clamp(slowest, 20.0);
         (breath_ms / 1e3).ceil() as u64 * 1000
     }
 

@@ -152,6 +152,11 @@ pub struct Cells {
 impl Cells {
     /// Cuts the scene's vessels and pools.
     pub fn of(scene: &Scene, ends: Ends) -> Result<Self, ImagingError> {
+        Self::cut(scene, ends, 1.0)
+    }
+
+    /// The same, into stations of so many times the usual length.
+    pub fn cut(scene: &Scene, ends: Ends, stations: f64) -> Result<Self, ImagingError> {
         let mut out = Self {
             tubes: Vec::new(),
             twigs: 0..0,
@@ -167,7 +172,7 @@ impl Cells {
                 vessel: index,
                 curve: &vessel.curve,
                 wall: &vessel.lumen,
-                step_mm: if large { STEP_MM } else { STEP_SMALL_MM },
+                step_mm: stations * if large { STEP_MM } else { STEP_SMALL_MM },
                 corners: if large { CORNERS } else { CORNERS_SMALL },
                 sectors: if large { SECTORS } else { 1 },
                 recesses: if large { RECESSES } else { 0 },
@@ -186,7 +191,7 @@ impl Cells {
                     vessel: usize::MAX,
                     curve: &curve,
                     wall: &lumen,
-                    step_mm: STEP_SMALL_MM,
+                    step_mm: stations * STEP_SMALL_MM,
                     corners: CORNERS_TWIG,
                     sectors: 1,
                     recesses: 0,
@@ -203,7 +208,7 @@ impl Cells {
                 vessel: scene.tree.vessels.len() + k,
                 curve: &pool.curve,
                 wall: &pool.lumen,
-                step_mm: STEP_POOL_MM,
+                step_mm: stations * STEP_POOL_MM,
                 corners: CORNERS,
                 sectors: SECTORS,
                 recesses: 0,

@@ -175,11 +175,21 @@ impl DoseRecord {
 pub struct SkinMap {
     half_width_mm: f64,
     half_depth_mm: f64,
-    /// Row (z) by row, then angle; mGy.
+    /// By poses before this one: row (z) by row, then angle; mGy.
     dose_mgy: Vec<f64>,
     peak_mgy: f64,
-    /// The patches that the last pose's beam entered by, with their dose for each unit at the reference point.
-    entry: Option<(Pose, Vec<(usize, f64)>)>,
+    /// By this pose.
+    entry: Option<Entry>,
+}
+
+/// Where the beam of a pose enters.
+#[derive(Clone, Debug, PartialEq)]
+struct Entry {
+    pose: Pose,
+    /// Patches, with their dose for each unit at the reference point.
+    patches: Vec<(usize, f64)>,
+    /// Dose at the reference point, mGy.
+    reference_mgy: f64,
 }
 
 /// Patches around the trunk and along it, and the span of z that they cover, mm.
@@ -201,13 +211,22 @@ impl SkinMap {
         (Vec3::new(c * self.half_width_mm, s * self.half_depth_mm, z), normal)
     }
     fn add(&mut self, pose: &Pose, reference_mgy: f64) {
-        let known = self.entry.take().filter(|e| e.0 == *pose);
-        let (pose, patches) = known.unwrap_or_else(|| (*pose, self.entered(pose)));
-        for &(k, factor) in &patches {
-            self.dose_mgy[k] += reference_mgy * factor;
-            self.peak_mgy = self.peak_mgy.max(self.dose_mgy[k]);
+        if let Some(entry) = self.entry.as_mut().filter(|e| e.pose == *pose) {
+            entry.reference_mgy += reference_mgy;
+            return;
         }
-        self.entry = Some((pose, patches));
+        (self.dose_mgy, self.peak_mgy) = (self.patches_mgy(), self.peak_mgy());
+        self.entry = Some(Entry { pose: *pose, patches: self.entered(pose), reference_mgy });
+    }
+    /// Patches of this pose's beam, and the dose there.
+    fn under_beam(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
+        let of = |e: &Entry, &(k, factor): &(usize, f64)| (k, self.dose_mgy[k] + e.reference_mgy * factor);
+        self.entry.iter().flat_map(move |e| e.patches.iter().map(move |p| of(e, p)))
+    }
+    fn patches_mgy(&self) -> Vec<f64> {
+        let mut all = self.dose_mgy.clone();
+        self.under_beam().for_each(|(k, mgy)| all[k] = mgy);
+        all
     }
     /// Patches that the beam enters by, and the dose there for each unit of air kerma at the reference point.
     fn entered(&self, pose: &Pose) -> Vec<(usize, f64)> {
@@ -232,11 +251,11 @@ impl SkinMap {
     }
     /// Highest skin dose, mGy.
     pub fn peak_mgy(&self) -> f64 {
-        self.peak_mgy
+        self.under_beam().fold(self.peak_mgy, |most, (_, mgy)| most.max(mgy))
     }
     /// Patches along and around, and their doses (row of z by row; angle from the left side towards the back), mGy.
-    pub fn patches(&self) -> (usize, usize, &[f64]) {
-        (ALONG, AROUND, &self.dose_mgy)
+    pub fn patches(&self) -> (usize, usize, Vec<f64>) {
+        (ALONG, AROUND, self.patches_mgy())
     }
 }
 

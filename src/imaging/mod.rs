@@ -39,7 +39,7 @@ pub use flows::{Beat, Bleed, Collateral, Entry, Flows, Injection, LeakFlow};
 pub use grey::{Grey, NativeDisplay, SubtractionDisplay};
 pub use matrix::PathMatrix;
 pub use pose::{Pose, Shutter, View};
-pub use run::{Acquisition, Run, RunSpec, Screening, acquire, screen};
+pub use run::{Acquisition, Run, RunSpec, Screening, acquire, screen, trace};
 pub use scene::{ImagingError, Lining, Pool, Scene, Shape, Substance};
 pub use sign::{Findings, OPACIFIED_MG_ML, SpaceSign, VesselSign};
 pub use solid::Solid;

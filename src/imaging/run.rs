@@ -63,6 +63,18 @@ impl RunSpec {
             name: name.to_owned(),
         }
     }
+    /// Noise of a subtracted pixel, nats.
+    fn noise_nats(&self) -> f64 {
+        self.detector.quanta.map_or(0.0, |q| (2.0 / f64::from(q)).sqrt())
+    }
+    /// Time of a frame, the first being 1, s.
+    fn frame_s(&self, number: usize) -> f64 {
+        number as f64 / self.fps
+    }
+    /// Whether a time lies beyond the end.
+    fn is_over(&self, t_s: f64) -> bool {
+        t_s > self.duration_s + 1e-9
+    }
     fn check(&self) -> Result<(), ImagingError> {
         in_range("pixels", self.pixels as f64, 64.0, 1024.0)?;
         in_range("frames per second", self.fps, 0.5, 30.0)?;
@@ -126,6 +138,32 @@ impl Stage {
     }
 }
 
+/// The contrast of a run on its way, and what was seen of it so far.
+struct Flood {
+    matrix: PathMatrix,
+    transport: Transport,
+    watch: Watch,
+    mu_iodine: f32,
+}
+
+impl Flood {
+    fn new(scene: &Scene, flows: &Flows, spec: &RunSpec, view: &View) -> Result<Self, ImagingError> {
+        let cells = Cells::cut(scene, spec.ends, spec.stride.stations)?;
+        Ok(Self {
+            matrix: PathMatrix::new(view, &cells),
+            watch: Watch::new(scene, &cells),
+            transport: Transport::new(scene, cells, flows, spec.injection, Mixing::default(), spec.stride)?,
+            mu_iodine: spec.beam.mu_iodine() as f32,
+        })
+    }
+
+    /// Carries it on to the next frame.
+    fn run_to(&mut self, t_s: f64) {
+        self.transport.advance_to(t_s);
+        self.watch.note(t_s, &self.transport, &self.matrix, self.mu_iodine);
+    }
+}
+
 /// One frame.
 #[derive(Clone, Debug)]
 pub struct Frame {
@@ -140,16 +178,13 @@ pub struct Acquisition {
     spec: RunSpec,
     streams: Streams,
     stage: Stage,
-    matrix: PathMatrix,
-    transport: Transport,
+    flood: Flood,
     panel: Panel,
     mask: Frame,
     at_mask: Motion,
     frames: Vec<Frame>,
-    watch: Watch,
     exposure: Exposure,
     beat_s: f64,
-    mu_iodine: f32,
 }
 
 impl Acquisition {
@@ -161,10 +196,8 @@ impl Acquisition {
         streams: Streams,
     ) -> Result<Self, ImagingError> {
         spec.check()?;
-        let cells = Cells::of(scene, spec.ends)?;
         let stage = Stage::new(scene, &spec.pose, spec.pixels, &spec.beam);
-        let matrix = PathMatrix::new(&stage.view, &cells);
-        let transport = Transport::new(scene, cells, flows, spec.injection, Mixing::default(), spec.stride)?;
+        let flood = Flood::new(scene, flows, spec, &stage.view)?;
         // The heart is wherever it is when the pedal goes down.
         let beat_s = flows.beat.period_s;
         let at_mask = Motion::at(0.0, 0.13, spec.breath_held, Vec3::ZERO);
@@ -172,19 +205,15 @@ impl Acquisition {
         let panel = Panel::new(spec.pixels, spec.detector, spec.pose.shutter, &line);
         let reading = panel.expose(&line, &mut streams.named(&format!("imaging/{}/mask", spec.name)));
         let exposure = dose::frame(&spec.pose, dose::RUN_UGY, f64::from(panel.transmission()));
-        let watch = Watch::new(scene, transport.cells());
         Ok(Self {
-            mu_iodine: spec.beam.mu_iodine() as f32,
             spec: spec.clone(),
             streams,
             stage,
-            matrix,
-            transport,
+            flood,
             panel,
             mask: Frame { t_s: 0.0, reading },
             at_mask,
             frames: Vec::new(),
-            watch,
             exposure,
             beat_s,
         })
@@ -193,15 +222,15 @@ impl Acquisition {
     /// Takes the patient's flows as they are now (while the patient's own clock runs on).
     pub fn set_flows(&mut self, scene: &Scene, flows: &Flows) -> Result<(), ImagingError> {
         self.beat_s = flows.beat.period_s;
-        self.transport.set_flows(scene, flows)
+        self.flood.transport.set_flows(scene, flows)
     }
 
     /// Whether another frame is due.
     pub fn is_over(&self) -> bool {
-        self.next_time_s() > self.spec.duration_s + 1e-9
+        self.spec.is_over(self.next_time_s())
     }
     fn next_time_s(&self) -> f64 {
-        (self.frames.len() + 1) as f64 / self.spec.fps
+        self.spec.frame_s(self.frames.len() + 1)
     }
 
     /// Takes the next frame; `None` when the run is over.
@@ -210,22 +239,21 @@ impl Acquisition {
             return None;
         }
         let t_s = self.next_time_s();
-        self.transport.advance_to(t_s);
-        let concentration = self.transport.concentration();
+        self.flood.run_to(t_s);
+        let concentration = self.flood.transport.concentration();
         let table = self.spec.table_mm_s * t_s;
         let motion = Motion::at(t_s, 0.13 + t_s / self.beat_s, self.spec.breath_held, table);
         let n = self.spec.pixels;
         let mut contrast = vec![0.0f32; n * n];
-        self.matrix.project(&concentration, &mut contrast);
+        self.flood.matrix.project(&concentration, &mut contrast);
         let (dx, dy) = self.stage.view.shift_px(motion.since(&self.at_mask).of_vessels(0.0));
         if dx.abs() + dy.abs() > 0.05 {
             contrast = shifted(&contrast, n, dx as f32, dy as f32);
         }
         let mut line = self.stage.line(&motion);
-        line.iter_mut().zip(&contrast).for_each(|(l, c)| *l += self.mu_iodine * c);
+        line.iter_mut().zip(&contrast).for_each(|(l, c)| *l += self.flood.mu_iodine * c);
         let mut stream = self.streams.named(&format!("imaging/{}/{}", self.spec.name, self.frames.len()));
         let reading = self.panel.expose(&line, &mut stream);
-        self.watch.note(t_s, &self.transport, &self.matrix, self.mu_iodine);
         self.frames.push(Frame { t_s, reading });
         self.frames.last()
     }
@@ -240,11 +268,10 @@ impl Acquisition {
     /// Foot off the pedal.
     pub fn finish(self) -> Run {
         let frames = self.frames.len() as f64 + 1.0;
-        let per_pixel = self.spec.detector.quanta.map_or(0.0, |q| (2.0 / f64::from(q)).sqrt());
         Run {
-            findings: self.watch.findings(per_pixel),
-            given_mg: self.transport.given_mg(),
-            total_mg: self.transport.total_mg(),
+            findings: self.flood.watch.findings(self.spec.noise_nats()),
+            given_mg: self.flood.transport.given_mg(),
+            total_mg: self.flood.transport.total_mg(),
             shutter: self.panel.shutter().to_vec(),
             mask: self.mask,
             frames: self.frames,
@@ -322,6 +349,15 @@ impl Run {
     pub fn shutter(&self) -> &[f32] {
         &self.shutter
     }
+}
+
+/// What a whole run at unchanging flows would show, without its pictures: as [`acquire`] finds it.
+pub fn trace(scene: &Scene, flows: &Flows, spec: &RunSpec) -> Result<Findings, ImagingError> {
+    spec.check()?;
+    let mut flood = Flood::new(scene, flows, spec, &spec.pose.view(spec.pixels))?;
+    let times = (1..).map(|k| spec.frame_s(k)).take_while(|t_s| !spec.is_over(*t_s));
+    times.for_each(|t_s| flood.run_to(t_s));
+    Ok(flood.watch.findings(spec.noise_nats()))
 }
 
 /// A whole run at unchanging flows.

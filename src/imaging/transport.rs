@@ -45,13 +45,17 @@ pub struct Stride {
     /// No cell is so small that its flow turns it over in less, s (a stenosis, a thin film): that would cost steps without end for
     /// a delay that no frame shows.
     pub turnover_s: f64,
+    /// Stations of so many times their usual length.
+    pub stations: f64,
+    /// Longest step, s.
+    pub longest_s: f64,
 }
 
 impl Stride {
     /// For pictures.
-    pub const FINE: Self = Self { courant: 0.45, turnover_s: 0.004 };
+    pub const FINE: Self = Self { courant: 0.45, turnover_s: 0.004, stations: 1.0, longest_s: 0.01 };
     /// For what arrived where and when, some hundredths of a second coarser (assumed).
-    pub const COARSE: Self = Self { courant: 0.9, turnover_s: 0.010 };
+    pub const COARSE: Self = Self { courant: 0.9, turnover_s: 0.015, stations: 2.0, longest_s: 0.02 };
 }
 
 /// Beds, veins and lungs: time in a bed, s; blood in the veins and in the lungs, ml (usual textbook volumes).
@@ -61,8 +65,6 @@ const LUNG_ML: f64 = 450.0;
 const LUNG_STAGES: usize = 4;
 /// Stages of a collateral channel.
 const CHANNEL_STAGES: usize = 8;
-/// Longest step, s.
-const LONGEST_S: f64 = 0.01;
 
 /// The iodine of one run.
 #[derive(Clone, Debug)]
@@ -194,9 +196,10 @@ impl Transport {
     }
 
     fn longest_step(&self) -> f64 {
-        let beat = self.route.beat.at(self.t_s).max(self.route.beat.at(self.t_s + LONGEST_S)).max(1.0);
+        let longest_s = self.stride.longest_s;
+        let beat = self.route.beat.at(self.t_s).max(self.route.beat.at(self.t_s + longest_s)).max(1.0);
         let rate = self.injection.map_or(0.0, |i| i.rate_ml_s);
-        let mut step = LONGEST_S;
+        let mut step = longest_s;
         for (tube, way) in self.cells.tubes.iter().zip(&self.route.tubes) {
             let diffusive = tube.step_mm * tube.step_mm / (self.mixing.dispersion_mm2_s + 1e-9);
             step = step.min(0.2 * diffusive);

@@ -133,13 +133,15 @@ impl Assembly<'_> {
         let mut q = start;
         let mut h = Skyline::banded(n * DOF, 2 * DOF - 1);
         let mut g = vec![0.0; n * DOF];
+        let look = |q: &[Ring], g: &mut [f64], h: &mut Skyline| {
+            h.clear();
+            g.fill(0.0);
+            self.internal(q, g, h) + self.contact(q, &waves, g, h)
+        };
+        let mut energy = look(&q, &mut g, &mut h);
         let mut rounds = 0;
         for round in 1..=ROUNDS {
             rounds = round;
-            h.clear();
-            g.fill(0.0);
-            let energy =
-                self.internal(&q, Some((&mut g, &mut h))) + self.contact(&q, &waves, Some((&mut g, &mut h)));
             for i in 0..n * DOF {
                 h.add(i, i, 1e-6);
             }
@@ -149,35 +151,34 @@ impl Assembly<'_> {
             let slope: f64 = step.iter().zip(&g).map(|(a, b)| a * b).sum();
             let mut a = 1.0;
             let mut moved = advanced(&q, &step, a);
-            while a > 1e-2
-                && self.internal(&moved, None) + self.contact(&moved, &waves, None)
-                    > energy + 1e-4 * a * slope
-            {
+            // Most steps are taken whole, and the next begins where they end.
+            let mut ahead = look(&moved, &mut g, &mut h);
+            while a > 1e-2 && ahead > energy + 1e-4 * a * slope {
                 a *= 0.5;
                 moved = advanced(&q, &step, a);
+                ahead = look(&moved, &mut g, &mut h);
             }
             let travel = (0..n)
                 .flat_map(|i| [0, 1, 4].map(|d| a * step[i * DOF + d]))
                 .fold(0.0f64, |m, x| m.max(x.abs()));
             q = moved;
-            if slope.abs() < 1e-5 * energy.abs().max(1e-3) || travel < 2e-3 {
+            let was = std::mem::replace(&mut energy, ahead);
+            if slope.abs() < 1e-5 * was.abs().max(1e-3) || travel < 2e-3 {
                 break;
             }
         }
         Equilibrium { rings: q, rounds }
     }
 
-    /// Energy of the graft itself; adds gradient and Hessian when asked.
-    fn internal(&self, q: &[Ring], mut out: Option<(&mut Vec<f64>, &mut Skyline)>) -> f64 {
+    /// Energy of the graft itself; adds its gradient and Hessian.
+    fn internal(&self, q: &[Ring], g: &mut [f64], h: &mut Skyline) -> f64 {
         let mut energy = 0.0;
         let mut add = |terms: &[(usize, f64)], r: f64, k: f64| {
             energy += 0.5 * k * r * r;
-            if let Some((g, h)) = out.as_mut() {
-                for (a, &(i, ji)) in terms.iter().enumerate() {
-                    g[i] += k * r * ji;
-                    for &(j, jj) in &terms[..=a] {
-                        h.add(i, j, k * ji * jj);
-                    }
+            for (a, &(i, ji)) in terms.iter().enumerate() {
+                g[i] += k * r * ji;
+                for &(j, jj) in &terms[..=a] {
+                    h.add(i, j, k * ji * jj);
                 }
             }
         };
@@ -230,12 +231,13 @@ impl Assembly<'_> {
         energy
     }
 
-    /// Energy of contact with the wall.
+    /// Energy of contact with the wall; adds its gradient and Hessian.
     fn contact(
         &self,
         q: &[Ring],
         waves: &[[(f64, f64); 4]],
-        mut out: Option<(&mut Vec<f64>, &mut Skyline)>,
+        gradient: &mut [f64],
+        hessian: &mut Skyline,
     ) -> f64 {
         let mut energy = 0.0;
         for (i, ring) in self.rings.iter().enumerate() {
@@ -257,9 +259,6 @@ impl Assembly<'_> {
                     }
                     let k = cell / (1.0 / depth.wall_kpa_mm + 1.0 / STRUT_KPA_PER_MM);
                     energy += 0.5 * k * depth.mm * depth.mm;
-                    if out.is_none() {
-                        continue;
-                    }
                     let s = depth.slope;
                     let (sn, sb, st, sd) = (s.dot(n), s.dot(b), s.dot(t), s.dot(dir));
                     let mut j = [0.0; DOF];
@@ -283,13 +282,11 @@ impl Assembly<'_> {
                     }
                 }
             }
-            if let Some((gradient, hessian)) = out.as_mut() {
-                let o = i * DOF;
-                for a in 0..DOF {
-                    gradient[o + a] += g[a];
-                    for (c, v) in h[a][..=a].iter().enumerate() {
-                        hessian.add(o + a, o + c, *v);
-                    }
+            let o = i * DOF;
+            for a in 0..DOF {
+                gradient[o + a] += g[a];
+                for (c, v) in h[a][..=a].iter().enumerate() {
+                    hessian.add(o + a, o + c, *v);
                 }
             }
         }

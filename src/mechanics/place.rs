@@ -195,6 +195,8 @@ pub struct Placed {
     /// Ruler positions of the edges at each angle, proximal and distal.
     pub(super) edges: [Vec<(f64, f64)>; 2],
     pub(super) rings: Vec<Ring>,
+    /// By how much its rings were moved along so that its edge lies where it was let go, mm.
+    shift_mm: f64,
     pub(super) route: Route,
 }
 
@@ -292,10 +294,10 @@ fn edge_at(edge: &[(f64, f64)], theta_rad: f64) -> f64 {
 
 /// Puts a graft into a vessel at the tree's present calibre and finds how it lies.
 pub fn place(tree: &Tree, graft: &Graft, at: &PlaceAt, existing: &[Placed], case: &Case) -> Placed {
-    lay(tree, graft, at, existing, case, &[])
+    lay(tree, graft, at, existing, case, &[], None)
 }
 
-/// As [`place`], after balloons have pressed it.
+/// As [`place`], after balloons have pressed it; `was` is how it lay before, from where the search is shorter.
 pub fn lay(
     tree: &Tree,
     graft: &Graft,
@@ -303,6 +305,7 @@ pub fn lay(
     existing: &[Placed],
     case: &Case,
     mouldings: &[Moulding],
+    was: Option<&Placed>,
 ) -> Placed {
     let route = Route::along(tree, &at.route);
     let length = graft.open_length_mm();
@@ -313,18 +316,21 @@ pub fn lay(
     for piece in existing {
         line_with(&mut tube, &bare, piece, at, &route);
     }
-    let mut plan = Plan::of(&tube, graft, at, 0.0, mouldings);
+    let was = was.filter(|p| p.at == *at);
+    let mut shift_mm = was.map_or(0.0, |p| p.shift_mm);
+    let mut plan = Plan::of(&tube, graft, at, shift_mm, mouldings);
     let nesting_mm = shape::NESTING * graft.ring_height_mm;
     let find = |plan: &Plan, start: Vec<Ring>| {
         let rings = &plan.rings;
         Assembly { tube: &tube, rings, ei_n_mm2: graft.ei_n_mm2, nesting_mm, row_mm: case.row_mm }
             .solve(start)
     };
-    let mut found = find(&plan, plan.start(&tube));
+    let mut found = find(&plan, was.map_or_else(|| plan.start(&tube), |p| p.rings.clone()));
     // The edge stays where it was set free on the outer wall; a ring that tilts would have drawn it away.
     let slip = plan.outer_edge_mm(&tube, &found.rings) - at.proximal_s_mm;
     if slip.abs() > 0.3 {
-        plan = Plan::of(&tube, graft, at, -slip, mouldings);
+        shift_mm -= slip;
+        plan = Plan::of(&tube, graft, at, shift_mm, mouldings);
         let rounds = found.rounds;
         found = find(&plan, found.rings);
         found.rounds += rounds;
@@ -345,6 +351,7 @@ pub fn lay(
         rounds: found.rounds,
         edges: [Vec::new(), Vec::new()],
         rings: found.rings,
+        shift_mm,
         route: route.clone(),
     };
     unroll::unroll(&mut placed, &tube, &plan, case);

@@ -130,6 +130,9 @@ pub(super) struct Tube {
     lined: Vec<bool>,
 }
 
+/// A place on the ruler is found to within this, mm: a wall that flares by a half moves by half of it.
+const NEAR_MM: f64 = 1e-4;
+
 /// How a point lies to the wall.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Depth {
@@ -295,7 +298,7 @@ impl Tube {
             let along = (1.0 - d.dot(self.turn[i])).max(0.2);
             let ds = d.dot(a[1].lerp(b[1], f)) / along;
             s = (s + ds).clamp(self.from_mm, self.to_mm());
-            if ds.abs() < 1e-7 {
+            if ds.abs() < NEAR_MM {
                 break;
             }
         }

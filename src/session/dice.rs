@@ -68,11 +68,6 @@ impl Dice {
         Die::Even.fall(self.streams, name)
     }
 
-    /// The streams behind the dice, for what is drawn but does not act: noise of a picture.
-    pub fn streams(&self) -> Streams {
-        self.streams
-    }
-
     fn throw(&mut self, name: String, die: Die) -> u32 {
         let fell = die.fall(self.streams, &name);
         self.thrown.push(Throw { name, die, fell });
@@ -117,8 +112,7 @@ impl Session {
         world.or_else(|| self.story.dice.unlike(seed, from.story).map(|(i, fell)| (true, i, fell)))
     }
 
-    /// This moment with the dice of another seed, as if it had been so from the start; none when those fell otherwise. Noise of
-    /// pictures taken so far stays the first seed's.
+    /// This moment with the dice of another seed, as if it had been so from the start; none when those fell otherwise.
     pub fn with_seed(&self, seed: u64) -> Option<Self> {
         if self.parting(seed, Thrown::default()).is_some() {
             return None;

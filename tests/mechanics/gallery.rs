@@ -179,7 +179,7 @@ fn maps() {
     let list = [(None, 3.0), (None, 15.0), (Some(60.0), 15.0), (Some(35.0), 15.0), (None, 33.0)];
     for (i, (radius_of_bend, os)) in list.into_iter().enumerate() {
         let neck = Neck { radius_of_bend, ..Neck::default() };
-        let placed = lay(&neck.tree(), &neck.graft(os), &at(EDGE), &[], &neck.case(), &[]);
+        let placed = lay(&neck.tree(), &neck.graft(os), &at(EDGE), &[], &neck.case(), &[], None);
         let name = radius_of_bend.map_or("straight".to_owned(), |r| format!("R {r:.0}"));
         out += &map(
             &placed,

@@ -147,7 +147,7 @@ fn balloon_moulds_what_has_spare_fabric() {
         let neck = Neck { uneven, ..Neck::default() };
         let press = Moulding { from_mm: EDGE - 5.0, to_mm: EDGE + 25.0, diameter_mm: 32.0 };
         let press: &[Moulding] = if balloon { &[press] } else { &[] };
-        let placed = lay(&neck.tree(), &neck.graft(os), &at(EDGE), &[], &neck.case(), press);
+        let placed = lay(&neck.tree(), &neck.graft(os), &at(EDGE), &[], &neck.case(), press, None);
         network(&[placed], &RUPTURED, &[], &Film::default()).ia_ml_min
     };
     for (os, uneven, less) in [(0.0, 0.5, 0.9), (33.0, 0.3, 0.85)] {

@@ -4,7 +4,7 @@ use super::World;
 use crate::anatomy::{Rail, Site, Tree, VesselName};
 use crate::circulation::Patient;
 use crate::imaging::dose::{self, DoseRecord};
-use crate::imaging::{Beam, Ends, Injection, OPACIFIED_MG_ML, Pose, RunSpec, Scene, Stride, acquire};
+use crate::imaging::{Beam, Ends, Injection, OPACIFIED_MG_ML, Pose, RunSpec, Scene, Stride, trace};
 use crate::math::Vec3;
 use crate::scenario::order::{CtExtent, Mark};
 use crate::session::event::{EventKind, RunFacts};
@@ -295,8 +295,7 @@ impl World {
             stride: if self.patient.is_coarse() { Stride::COARSE } else { Stride::FINE },
             ..RunSpec::new(self.picture.pose, *injection, "facts")
         };
-        let run = acquire(&scene, &stage.flows, &spec, self.dice.streams()).map_err(|e| e.to_string())?;
-        let found = &run.findings;
+        let found = trace(&scene, &stage.flows, &spec).map_err(|e| e.to_string())?;
         let filled = found
             .vessels
             .iter()

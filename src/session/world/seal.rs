@@ -113,12 +113,19 @@ impl Seal {
         }
     }
 
+    /// For sweeps: half the cells (assumed fine enough; the sweeps' tests hold the endings).
+    pub(super) fn set_coarse(&mut self) {
+        self.draw.row_mm = 2.0;
+    }
+
     /// How wall and fabric are is thrown when the first graft meets them.
     pub(super) fn meet_wall(&mut self, dice: &mut Dice) {
         if self.pieces.is_empty() {
             let side = dice.side("wall".into());
             let sac = std::mem::take(&mut self.draw.sac);
-            self.draw = mechanics::Case::of_wall(dice::middle(side), side.into(), sac);
+            let row_mm = self.draw.row_mm;
+            self.draw =
+                mechanics::Case { row_mm, ..mechanics::Case::of_wall(dice::middle(side), side.into(), sac) };
         }
     }
 
@@ -317,7 +324,9 @@ impl World {
         for i in 0..self.seal.pieces.len() {
             let Piece { device, placed: p, facts: f } = self.seal.pieces[i].clone();
             let tree = self.given_way(&p.graft, p.at.proximal_s_mm);
-            let mut laid = mechanics::lay(&tree, &p.graft, &p.at, &before, &self.seal.draw, &p.mouldings);
+            let was = self.patient.is_coarse().then_some(&*p);
+            let mut laid =
+                mechanics::lay(&tree, &p.graft, &p.at, &before, &self.seal.draw, &p.mouldings, was);
             laid.clotted = p.clotted;
             let site = f.site.unwrap_or(Site::RightFemoral);
             let facts = self.told(facts(&device, site, [f.meant_mm, f.shift_mm], &laid), &p.graft);
@@ -554,7 +563,7 @@ fn widest_gap(placed: &Placed) -> (f64, f64) {
 /// moves by about 0.3 % for each mmHg here: 12 are half a millimetre of a wide aorta (both assumed).
 const NEWS: (f64, f64) = (0.05, 12.0);
 /// The same where a sweep's patient is followed coarsely (assumed).
-const COARSE_NEWS: (f64, f64) = (0.15, 18.0);
+const COARSE_NEWS: (f64, f64) = (0.15, 25.0);
 
 /// Compliance of an aneurysm's sac with its clot, mL/mmHg (assumed).
 const SAC_COMPLIANCE_ML_MMHG: f64 = 0.5;

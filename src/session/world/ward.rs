@@ -29,9 +29,10 @@ pub struct Ward {
 }
 
 impl World {
-    /// Quiet seconds are leapt, and hours on the ward pass in longer leaps.
+    /// Quiet seconds are leapt, hours on the ward pass in longer leaps, and grafts lie on coarser rows of cells.
     pub fn set_coarse(&mut self) {
         self.patient.set_coarse();
+        self.seal.set_coarse();
     }
 
     pub(super) fn hand_over(&mut self, order: &Order) {

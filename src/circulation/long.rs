@@ -11,9 +11,9 @@ use super::drugs::Effects;
 
 /// A coarse patient who loses less than this is not bleeding as far as leaps go, ml/s (assumed).
 const BLEEDS_ML_S: f64 = 0.2;
-/// Blood that a bleeding one may lose in the theatre before the pulse is looked at again, ml: not quite one mmHg of mean pressure
-/// (assumed).
-const LOSES_ML: f64 = 20.0;
+/// Blood that a bleeding one may lose in the theatre before the pulse is looked at again, ml: a quarter of a mmHg of mean pressure
+/// (assumed; with 12 mL a torn descending aorta loses a tenth more by its repair).
+const LOSES_ML: f64 = 6.0;
 /// Changes of openings that a coarse patient is held over until they add up to this part of one (assumed).
 const RESHAPES: f64 = 0.05;
 /// Means are taken this often within a burst, ms.

@@ -62,7 +62,7 @@ fn seeds_whose_dice_fall_alike_have_the_same_past() {
         for order in &case.case.plays[0].steps[2].orders {
             let _ = session.order(Giver::Trainee, order.clone());
         }
-        session.advance(2200);
+        session.advance(9000);
         session
     };
     let one = played(1);

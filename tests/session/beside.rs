@@ -16,6 +16,7 @@ fn chose(session: &Session, of: &str, what: &str) -> bool {
 fn a_step_beside_the_sequence_is_taken_when_its_question_opens() {
     let steps = r#"
         (label: "pressure", asked: "pressure", after: "15 s", orders: [answer(ask: "pressure", option: "normal")]),
+        (label: "fluid", asked: "fluid", after: "10 s", orders: [answer(ask: "fluid", option: "two_litres")]),
         (label: "surging", asked: "surging", whenever: true, after: "20 s", orders: [answer(ask: "surging", option: "down")]),
     "#;
     let session = play(&case(), variant(steps), |s| chose(s, "puncture", "right_us"));

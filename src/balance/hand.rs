@@ -10,6 +10,7 @@ use crate::scenario::case::{Choice, Step};
 use crate::session::Session;
 use crate::session::event::{EventKind, Tick};
 use crate::session::player::Player;
+use std::sync::Arc;
 
 /// A question that the play does not foresee is answered after so long: a person reads it first (assumed).
 const READS: u64 = 20 * Tick::PER_SECOND;
@@ -27,7 +28,8 @@ const WATCHES: Tick = Tick((4 * 3600 + 60) * Tick::PER_SECOND);
 #[derive(Clone, Debug)]
 pub struct Hand {
     mind: Mind,
-    steps: Vec<Step>,
+    /// Shared: a hand is copied at every turn of a company.
+    steps: Arc<[Step]>,
     until: Tick,
     next: usize,
     since: Tick,
@@ -71,7 +73,7 @@ impl Hand {
         Ok(Self {
             mind,
             until: Tick::from_ms(play.until.ms),
-            steps: play.steps,
+            steps: play.steps.into(),
             next: 0,
             since: Tick(0),
             worked: Tick(0),

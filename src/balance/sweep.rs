@@ -7,7 +7,7 @@ use super::table;
 use crate::scenario::Loaded;
 use crate::session::Session;
 use crate::session::log::Mode;
-use std::sync::{Arc, Condvar, Mutex, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 
 /// How hours on the ward pass.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -70,11 +70,40 @@ pub fn rehearse(
     Ok((end, outcome))
 }
 
-/// Companies that wait for a thread, and how many are on their way.
-struct Waiting {
-    companies: Vec<Company>,
-    walking: usize,
-    found: Result<Vec<Outcome>, String>,
+/// Companies that wait for a thread, and how many are on their way: those may leave others behind.
+struct Queue {
+    waiting: Mutex<(Vec<Company>, usize)>,
+    news: Condvar,
+}
+
+/// A company on its way, for as long as this lives: also where its walk panics, so that no thread waits for it.
+struct Walking<'q>(&'q Queue);
+
+impl Queue {
+    fn held(&self) -> MutexGuard<'_, (Vec<Company>, usize)> {
+        self.waiting.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn add(&self, company: Company) {
+        self.held().0.push(company);
+        self.news.notify_one();
+    }
+
+    /// The last that parted goes first: then few shared moments are kept at a time. None when no more will come.
+    fn next(&self) -> Option<(Company, Walking<'_>)> {
+        let idle = |(companies, walking): &mut (Vec<Company>, usize)| companies.is_empty() && *walking > 0;
+        let mut now = self.news.wait_while(self.held(), idle).unwrap_or_else(PoisonError::into_inner);
+        let company = now.0.pop()?;
+        now.1 += 1;
+        Some((company, Walking(self)))
+    }
+}
+
+impl Drop for Walking<'_> {
+    fn drop(&mut self) {
+        self.0.held().1 -= 1;
+        self.0.news.notify_all();
+    }
 }
 
 /// Rehearses the whole plan. `progress` is told how many are done, from any thread.
@@ -87,36 +116,19 @@ pub fn sweep(
     progress: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<Outcome>, String> {
     let companies = Company::gather(plan.players(case));
-    let waiting = Mutex::new(Waiting { companies, walking: 0, found: Ok(Vec::new()) });
-    let news = Condvar::new();
-    let held = || waiting.lock().unwrap_or_else(PoisonError::into_inner);
+    let queue = Queue { waiting: Mutex::new((companies, 0)), news: Condvar::new() };
+    let found = Mutex::new(Ok(Vec::new()));
     let work = || {
-        let mut now = held();
-        loop {
-            // The last that parted goes first: then few shared moments are kept at a time.
-            if let Some(company) = now.companies.pop() {
-                now.walking += 1;
-                drop(now);
-                let leave = |company| {
-                    held().companies.push(company);
-                    news.notify_one();
-                };
-                let walked = company.walk(case, plan.pace, leave).map(|end| end.outcomes());
-                now = held();
-                now.walking -= 1;
-                match (walked, &mut now.found) {
-                    (Ok(end), Ok(all)) => {
-                        all.extend(end);
-                        progress(all.len());
-                    }
-                    (Err(why), found) => *found = Err(why),
-                    (Ok(_), Err(_)) => {}
+        while let Some((company, _walking)) = queue.next() {
+            let walked = company.walk(case, plan.pace, |left| queue.add(left)).map(|end| end.outcomes());
+            let mut found = found.lock().unwrap_or_else(PoisonError::into_inner);
+            match (walked, &mut *found) {
+                (Ok(end), Ok(all)) => {
+                    all.extend(end);
+                    progress(all.len());
                 }
-                news.notify_all();
-            } else if now.walking > 0 {
-                now = news.wait(now).unwrap_or_else(PoisonError::into_inner);
-            } else {
-                break;
+                (Err(why), found) => *found = Err(why),
+                (Ok(_), Err(_)) => {}
             }
         }
     };
@@ -126,7 +138,7 @@ pub fn sweep(
         }
         work();
     });
-    let mut found = waiting.into_inner().unwrap_or_else(PoisonError::into_inner).found?;
+    let mut found: Vec<Outcome> = found.into_inner().unwrap_or_else(PoisonError::into_inner)?;
     found.sort_by_cached_key(table::place);
     Ok(found)
 }

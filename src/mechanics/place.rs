@@ -37,10 +37,15 @@ pub struct Case {
 }
 
 impl Case {
+    /// Before anything is known of wall and fabric but where the sac lies.
+    pub fn new(sac: Vec<SacPatch>) -> Self {
+        Self { fold_onset: 0.29, wall_seed: 0, uneven_mm: 0.3, row_mm: 1.0, sac }
+    }
+
     /// A wall by its seed, under fabric that folds at 25 to 33 % for a `part` of 0 to 1 (folding is reported beyond 30 %; the spread
     /// is assumed).
-    pub fn of_wall(part: f64, wall_seed: u64, sac: Vec<SacPatch>) -> Self {
-        Self { fold_onset: 0.25 + 0.08 * part, wall_seed, uneven_mm: 0.3, row_mm: 1.0, sac }
+    pub fn meet(&mut self, part: f64, wall_seed: u64) {
+        (self.fold_onset, self.wall_seed) = (0.25 + 0.08 * part, wall_seed);
     }
 }
 

@@ -52,6 +52,14 @@ fn threads_shards_and_company_change_nothing() {
     }
 }
 
+/// A thread that fails ends the sweep; the others do not wait for its company.
+#[test]
+fn a_failing_thread_is_not_waited_for() {
+    let case = small();
+    let failing = || sweep(&case, &plan(3, (1, 1)), &|_| panic!("on purpose"));
+    assert!(std::panic::catch_unwind(std::panic::AssertUnwindSafe(failing)).is_err());
+}
+
 /// A session with another seed's dice is that seed's session, as long as they fell alike; where they fell otherwise there is none.
 #[test]
 fn seeds_whose_dice_fall_alike_have_the_same_past() {

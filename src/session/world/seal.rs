@@ -88,7 +88,7 @@ impl Seal {
         };
         let further = septum.iter().flat_map(|s| s.tears.iter().skip(1));
         Self {
-            draw: mechanics::Case::of_wall(0.5, 0, patch.into_iter().collect()),
+            draw: mechanics::Case::new(patch.into_iter().collect()),
             rupture: lesion.and_then(|l| l.rupture).map(|r| (r.area_mm2, space(r.into))),
             sac_compliance_ml_mmhg: if septum.is_some() {
                 septum::COMPLIANCE_ML_MMHG
@@ -122,10 +122,7 @@ impl Seal {
     pub(super) fn meet_wall(&mut self, dice: &mut Dice) {
         if self.pieces.is_empty() {
             let side = dice.side("wall".into());
-            let sac = std::mem::take(&mut self.draw.sac);
-            let row_mm = self.draw.row_mm;
-            self.draw =
-                mechanics::Case { row_mm, ..mechanics::Case::of_wall(dice::middle(side), side.into(), sac) };
+            self.draw.meet(dice::middle(side), side.into());
         }
     }
 

@@ -4,13 +4,13 @@ mod section;
 
 use super::{fail, say};
 use crate::anatomy::{Rail, Site};
-use crate::imaging::{Grey, ImagingError, Plane, Scan, SubtractionDisplay, dicom, overlay};
+use crate::imaging::{Grey, ImagingError, Plane, SubtractionDisplay, dicom, overlay};
 use crate::math::Streams;
 use crate::records::library;
 use crate::scenario::quantity::Span;
 use crate::session::event::{Giver, Tick};
 use crate::session::log::Mode;
-use crate::session::{Session, planned_body};
+use crate::session::{Session, planned};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -152,8 +152,8 @@ fn series(args: &ImageArgs, apart_mm: f64) -> Result<(), String> {
     }
     let case = library::case(&args.case)?;
     std::fs::create_dir_all(&args.out).map_err(|e| format!("{}: {e}", args.out.display()))?;
-    let body = planned_body(&case);
-    let scan = Scan::new(&case.tree, &[], Some(&body));
+    let scanned = planned(&case);
+    let scan = scanned.scan();
     let rails = [Site::RightFemoral, Site::LeftFemoral].map(|site| Rail::for_access(&case.tree, site));
     let heights = rails.iter().flatten().flat_map(|rail| {
         let places =

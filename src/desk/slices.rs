@@ -16,7 +16,7 @@ use crate::math::Streams;
 use crate::scenario::Loaded;
 use crate::scenario::lesion::LesionPlace;
 use crate::scenario::order::{Measured, Plane};
-use crate::session::planned_body;
+use crate::session::planned;
 use egui::{Color32, ColorImage, Key, Rect, Sense, TextureHandle, TextureOptions, pos2, vec2};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -429,8 +429,8 @@ impl Reader {
         let (give, got) = channel();
         // Without a worker no section comes, and the report can still be read.
         let _ = std::thread::Builder::new().name("ct".into()).spawn(move || {
-            let body = planned_body(&case);
-            let scan = Scan::new(&case.tree, &[], Some(&body));
+            let scanned = planned(&case);
+            let scan = scanned.scan();
             while let Ok(mut cut) = asked.recv() {
                 // Only the newest wish counts.
                 while let Ok(newer) = asked.try_recv() {
@@ -456,6 +456,7 @@ fn section(case: &Loaded, scan: &Scan<'_>, cut: &Cut) -> Option<Slice> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::imaging::Scene;
 
     /// A scan of the chest does not reach an aneurysm below the kidneys: it opens at its own end, and a hand may leaf in it; the
     /// whole opens at the lesion, once.
@@ -481,7 +482,7 @@ mod tests {
     #[test]
     fn callipers_find_the_width_that_the_case_states() {
         let case = crate::records::library::case("descending_rupture").unwrap_or_else(|e| panic!("{e}"));
-        let scan = Scan::new(&case.tree, &[], None);
+        let scan = Scan::new(&Scene::bare(&case.tree, None));
         let rail = crate::anatomy::Rail::for_access(&case.tree, Site::RightFemoral)
             .unwrap_or_else(|| panic!("a way"));
         let at_mm = rail

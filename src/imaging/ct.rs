@@ -1,19 +1,25 @@
-//! Reading the planning CT: slices in any plane, in Hounsfield units, with noise.
+//! Reading a CT: slices in any plane, in Hounsfield units, with noise.
 //!
 //! Lumen, thrombus, calcium and sizes are those of the anatomy's own rings, looked up in the frame of the nearest
-//! centreline point. Around them lies the same trunk that the fluoroscopy looks through.
+//! centreline point. Around them lies the same trunk, and in them lie the same fabric and metal, that the fluoroscopy looks
+//! through.
 
+mod lined;
+mod metal;
 mod trunk;
 mod tube;
 
 use super::body::Body;
+use super::flows::LeakFlow;
 use super::grey::Grey;
 use super::noise::{Gauss, value_noise};
-use super::scene::{ImagingError, Pool, in_range};
+use super::scene::{ImagingError, Scene, in_range};
 use super::solid::Solid;
 use crate::anatomy::{Lumen, Tree};
 use crate::math::rng::Stream;
 use crate::math::{Frame, Vec3};
+use lined::Lined;
+use metal::Metal;
 use trunk::LAYERS;
 use tube::{PLAQUE_MM, Tube};
 
@@ -129,6 +135,9 @@ pub struct Scan<'a> {
     pub noise_hu: f32,
     tubes: Vec<Tube>,
     pools: Vec<Tube>,
+    /// Of each vessel, what fabric shuts off.
+    lined: Vec<Option<Lined>>,
+    metal: Metal,
     /// Bounding spheres of the bones and of the lung vessels.
     bones: Vec<(Vec3, f64)>,
     lung_vessels: Vec<(Vec3, f64)>,
@@ -141,17 +150,14 @@ const HAEMATOMA_HU: f64 = 60.0;
 const WALL_HU: f64 = 55.0;
 const CALCIUM_HU: f64 = 950.0;
 impl<'a> Scan<'a> {
-    /// An arterial-phase scan with usual noise.
-    pub fn new(tree: &'a Tree, pools: &'a [Pool], body: Option<&'a Body>) -> Self {
+    /// An arterial-phase scan with usual noise. Behind fabric no contrast has come: see [`Self::leaking`].
+    pub fn new(scene: &Scene<'a>) -> Self {
+        let Scene { tree, pools, body, .. } = *scene;
         let tubes = tree.vessels.iter().map(|v| {
             let thickest = v.wall.thrombus_mm.iter().copied().fold(0.0, f64::max);
             Tube::new(&v.curve, &v.lumen, thickest)
         });
         let pools = pools.iter().map(|p| Tube::new(&p.curve, &p.lumen, 0.0)).collect();
-        let ball = |s: &Solid| {
-            let (low, high) = s.bounds();
-            ((low + high) * 0.5, 0.5 * low.distance(high))
-        };
         Self {
             tree,
             body,
@@ -159,9 +165,21 @@ impl<'a> Scan<'a> {
             noise_hu: 14.0,
             tubes: tubes.collect(),
             pools,
-            bones: body.map_or(Vec::new(), |b| b.bones().map(ball).collect()),
-            lung_vessels: body.map_or(Vec::new(), |b| b.lung_vessels().iter().map(ball).collect()),
+            lined: (0..tree.vessels.len()).map(|v| Lined::new(scene, v)).collect(),
+            metal: Metal::new(scene.devices),
+            bones: body.map_or(Vec::new(), |b| b.bones().map(Solid::ball).collect()),
+            lung_vessels: body.map_or(Vec::new(), |b| b.lung_vessels().iter().map(Solid::ball).collect()),
         }
+    }
+
+    /// With the contrast that has come behind fabric by these ways.
+    pub fn leaking(mut self, leaks: &[LeakFlow]) -> Self {
+        for (v, lined) in self.lined.iter_mut().enumerate() {
+            if let Some(lined) = lined {
+                lined.fill(&self.tree.vessels[v].curve, leaks.iter().filter(|l| l.vessel == v));
+            }
+        }
+        self
     }
 
     /// Cuts a plane.
@@ -262,7 +280,7 @@ impl<'a> Scan<'a> {
         hu.iter_mut().zip(&noise).for_each(|(h, n)| *h += self.noise_hu * n);
     }
 
-    /// The plane without noise, painted from the back: soft tissue, bones, lung vessels, escaped blood, vessels.
+    /// The plane without noise, painted from the back: soft tissue, bones, lung vessels, escaped blood, vessels, devices.
     fn still(&self, plane: &Plane) -> Vec<f32> {
         let (w, h) = plane.size;
         let (mut hu, bone) = match self.body {
@@ -279,9 +297,10 @@ impl<'a> Scan<'a> {
         // Walls first, then every lumen: where a branch leaves, blood wins. A sac that grows against the spine is laid upon it:
         // bone shows through its wall and clot.
         let mut lumens = Vec::new();
-        for (tube, vessel) in self.tubes.iter().zip(&self.tree.vessels) {
+        for ((tube, vessel), lined) in self.tubes.iter().zip(&self.tree.vessels).zip(&self.lined) {
             tube.each_pixel(plane, |i, at| {
-                if at.r_mm < at.lumen_mm {
+                let open = |l: &Lined| l.open(at.s_mm, at.theta_rad, at.r_mm);
+                if at.r_mm < at.lumen_mm && lined.as_ref().is_none_or(open) {
                     lumens.push(i);
                     return;
                 }
@@ -305,6 +324,7 @@ impl<'a> Scan<'a> {
         }
         let blood = (self.arterial_hu + BLOOD_HU) as f32;
         lumens.into_iter().for_each(|i| hu[i] = blood);
+        self.metal.lay_over(plane, &mut hu);
         hu
     }
 }

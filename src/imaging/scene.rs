@@ -19,6 +19,13 @@ pub struct Scene<'a> {
     pub devices: &'a [Shape],
 }
 
+impl<'a> Scene<'a> {
+    /// Vessels in which nothing lies, within a trunk or in air.
+    pub fn bare(tree: &'a Tree, body: Option<&'a Body>) -> Self {
+        Self { tree, linings: &[], pools: &[], body, devices: &[] }
+    }
+}
+
 /// Fabric in a vessel: blood runs inside it, and what lies between it and the wall is shut off but for leaks.
 #[derive(Clone, Debug)]
 pub struct Lining {

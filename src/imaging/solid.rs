@@ -109,6 +109,19 @@ impl Solid {
         out
     }
 
+    /// A thin rod as a scanner with this much blur sees it: wider and fainter, its mass kept. Other solids stay as they are.
+    pub fn blurred(mut self, blur_mm: f64) -> Self {
+        if let Some(r) = self.rod_mm {
+            let wide_mm = (r * r + blur_mm * blur_mm).sqrt();
+            let kept = (r / wide_mm) * (r / wide_mm);
+            self.shape = self.shape.map(|column| column * kept);
+            self.reach_mm *= wide_mm / r;
+            self.mu_per_cm *= kept;
+            self.rod_mm = Some(wide_mm);
+        }
+        self
+    }
+
     /// Moved by a displacement.
     pub fn moved(&self, by: Vec3) -> Self {
         let mut out = self.clone();
@@ -163,6 +176,12 @@ impl Solid {
         let (a, b, r) = (self.ends.0, self.ends.1, self.reach_mm * 1.2);
         let low = Vec3::new(a.x.min(b.x) - r, a.y.min(b.y) - r, a.z.min(b.z) - r);
         (low, Vec3::new(a.x.max(b.x) + r, a.y.max(b.y) + r, a.z.max(b.z) + r))
+    }
+
+    /// Middle and radius of a ball that holds it, mm.
+    pub fn ball(&self) -> (Vec3, f64) {
+        let (low, high) = self.bounds();
+        ((low + high) * 0.5, 0.5 * low.distance(high))
     }
 
     fn apply(&self, v: Vec3) -> Vec3 {

@@ -38,8 +38,8 @@ pub use sample::Row;
 use std::sync::Arc;
 pub use views::dealt;
 use world::World;
-pub use world::planned_body;
 pub use world::scene::Stage;
+pub use world::{Scanned, planned, planned_body};
 
 /// One session.
 #[derive(Clone)]

@@ -73,7 +73,7 @@ fn main() {
         acquire(&bare, &adult.flows(), &trace, Streams::new(7))
     })
     .expect("a usual run");
-    let scan = Scan::new(&adult.tree, &[], Some(&body));
+    let scan = Scan::new(&Scene::bare(&adult.tree, Some(&body)));
     let plane = Plane::orthogonal(&adult.tree.aorta().curve.frame(adult.marks.lesion), N, 0.35);
     let mut stream = Streams::new(1).named("ct");
     goals

@@ -125,7 +125,7 @@ fn endoleaks() {
 fn computed_tomography() {
     let patient = adult(26.0);
     let body = Body::new(&patient.tree, &Beam::default());
-    let scan = Scan::new(&patient.tree, &[], Some(&body));
+    let scan = Scan::new(&Scene::bare(&patient.tree, Some(&body)));
     let mut stream = Streams::new(4).named("ct");
     let m = &patient.marks;
     let (level, width) = ct::ANGIO;
@@ -160,7 +160,7 @@ fn dicom_files() {
     let run = acquire(&scene, &patient.flows(), &spec, Streams::new(7)).unwrap();
     let study = dicom::Study { case: "DRAWN-ADULT".into(), session: "1".into() };
     std::fs::write(dir.join("run.dcm"), dicom::run(&run, &study)).unwrap();
-    let scan = Scan::new(&patient.tree, &[], Some(&body));
+    let scan = Scan::new(&Scene::bare(&patient.tree, Some(&body)));
     for k in 1..=3 {
         let plane = Plane::axial(-40.0 - 2.0 * k as f64, 0.0, 0.0, 256, 1.4);
         let slice = scan.slice(&plane, &mut Streams::new(k as u64).named("ct")).unwrap();
@@ -299,7 +299,7 @@ fn pelvis() {
     for (session, name) in [(&coiled, "ct_pelvis.png"), (&legs, "ct_infrarenal.png")] {
         let case = session.case();
         let body = overwire::session::planned_body(case);
-        let scan = Scan::new(&case.tree, &[], Some(&body));
+        let scan = Scan::new(&Scene::bare(&case.tree, Some(&body)));
         let mut stream = Streams::new(4).named("ct");
         let place = case.lesion_place();
         let cut = |view, at_mm, field_mm, on_vessel| Cut {

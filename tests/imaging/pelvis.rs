@@ -1,7 +1,7 @@
 //! The pelvis against the landmarks that a puncture and a reader go by.
 
 use overwire::anatomy::{Rail, Site, VesselName};
-use overwire::imaging::{Beam, Body, Plane, Scan};
+use overwire::imaging::{Beam, Body, Plane, Scan, Scene};
 use overwire::math::{Streams, Vec3};
 use overwire::records::library;
 use overwire::session::planned_body;
@@ -15,7 +15,7 @@ fn groins_lie_over_femoral_heads() {
     for (id, _) in library::BUILT_IN {
         let case = library::case(id).unwrap();
         let body = planned_body(&case);
-        let mut scan = Scan::new(&case.tree, &[], Some(&body));
+        let mut scan = Scan::new(&Scene::bare(&case.tree, Some(&body)));
         scan.noise_hu = 0.0;
         for (site, outward) in [(Site::RightFemoral, -1.0), (Site::LeftFemoral, 1.0)] {
             let rail = Rail::for_access(&case.tree, site).unwrap();
@@ -61,7 +61,7 @@ fn crests_lie_at_the_level_of_the_bifurcation() {
     for (id, _) in library::BUILT_IN {
         let case = library::case(id).unwrap();
         let body = Body::new(&case.tree, &Beam::default());
-        let mut scan = Scan::new(&case.tree, &[], Some(&body));
+        let mut scan = Scan::new(&Scene::bare(&case.tree, Some(&body)));
         scan.noise_hu = 0.0;
         let iliac = case.tree.get(VesselName::RightCommonIliac).unwrap().curve.point(0.0);
         // A frontal slab through the crests: the highest bone lateral of the spine and below the ribs.

@@ -9,7 +9,7 @@ use overwire::math::Streams;
 fn orthogonal_sections_measure_what_the_anatomy_holds() {
     let a = adult(0.0);
     let aorta = a.tree.aorta();
-    let mut scan = Scan::new(&a.tree, &[], None);
+    let mut scan = Scan::new(&Scene::bare(&a.tree, None));
     scan.noise_hu = 0.0;
     for s in [60.0, 180.0, 260.0, 400.0] {
         let frame = aorta.curve.frame(s);
@@ -38,7 +38,7 @@ fn orthogonal_sections_measure_what_the_anatomy_holds() {
 #[test]
 fn hounsfield_values_and_noise() {
     let tree = straight(120.0, 14.0);
-    let scan = Scan::new(&tree, &[], None);
+    let scan = Scan::new(&Scene::bare(&tree, None));
     let slice = scan.slice(&Plane::axial(0.0, 0.0, 0.0, 256, 0.2), &mut Streams::new(3).named("ct")).unwrap();
     let inside: Vec<f64> = (0..256 * 256)
         .filter(|i| {
@@ -60,7 +60,7 @@ fn hounsfield_values_and_noise() {
 fn tissues_lie_in_their_usual_bands() {
     let a = adult(0.0);
     let body = Body::new(&a.tree, &Beam::default());
-    let mut scan = Scan::new(&a.tree, &[], Some(&body));
+    let mut scan = Scan::new(&Scene::bare(&a.tree, Some(&body)));
     scan.noise_hu = 0.0;
     let at = |x: f64, y: f64, z: f64| {
         let plane = Plane { size: (1, 1), ..Plane::axial(z, x, y, 1, 1.0) };
@@ -80,7 +80,7 @@ fn tissues_lie_in_their_usual_bands() {
 #[test]
 fn a_curved_reformat_keeps_length() {
     let a = adult(26.0);
-    let mut scan = Scan::new(&a.tree, &[], None);
+    let mut scan = Scan::new(&Scene::bare(&a.tree, None));
     scan.noise_hu = 0.0;
     let s = scan.stretched(0, a.marks.lesion_rad, 101, 1.0, &mut Streams::new(1).named("ct")).unwrap();
     assert!((s.size.1 as f64 - a.length()).abs() <= 1.0);
@@ -97,7 +97,7 @@ fn a_curved_reformat_keeps_length() {
 #[test]
 fn dicom_files_have_the_structure_of_part_10() {
     let tree = straight(120.0, 14.0);
-    let scan = Scan::new(&tree, &[], None);
+    let scan = Scan::new(&Scene::bare(&tree, None));
     let plane = Plane::axial(0.0, 0.0, 0.0, 64, 1.0);
     let slice = scan.slice(&plane, &mut Streams::new(3).named("ct")).unwrap();
     let study = dicom::Study { case: "TUBE".into(), session: "1".into() };
@@ -144,7 +144,7 @@ fn lost_blood_is_drawn_in_its_volume() {
     let turned = |body: &Body| {
         let (pixel_mm, apart_mm) = (2.5, 8.0);
         let scan = |body| {
-            let mut scan = Scan::new(&adult.tree, &[], Some(body));
+            let mut scan = Scan::new(&Scene::bare(&adult.tree, Some(body)));
             scan.noise_hu = 0.0;
             scan
         };
@@ -191,7 +191,7 @@ fn lost_blood_is_drawn_in_its_volume() {
 fn the_stretched_way_is_blood_to_the_groin() {
     use overwire::anatomy::{Rail, Site};
     let case = overwire::records::library::case("descending_rupture").unwrap();
-    let mut scan = Scan::new(&case.tree, &[], None);
+    let mut scan = Scan::new(&Scene::bare(&case.tree, None));
     scan.noise_hu = 0.0;
     let leg = Site::RightFemoral;
     let length_mm = Rail::for_access(&case.tree, leg).unwrap().length_mm();
@@ -214,7 +214,7 @@ fn the_brightest_of_a_slab_holds_what_lies_in_it() {
     use overwire::anatomy::Site;
     use overwire::math::Vec3;
     let case = overwire::records::library::case("descending_rupture").unwrap();
-    let mut scan = Scan::new(&case.tree, &[], None);
+    let mut scan = Scan::new(&Scene::bare(&case.tree, None));
     scan.noise_hu = 0.0;
     let curve = &case.tree.aorta().curve;
     let at_mm = 300.0;

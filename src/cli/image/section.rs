@@ -2,12 +2,11 @@
 
 use super::{ImageArgs, PIXELS, pair};
 use crate::anatomy::Site;
-use crate::imaging::Scan;
 use crate::imaging::ct::ANGIO;
 use crate::imaging::cut::{Cut, View};
 use crate::math::Streams;
 use crate::records::library;
-use crate::session::planned_body;
+use crate::session::planned;
 
 /// Which.
 #[derive(Clone, Copy, clap::ValueEnum)]
@@ -26,8 +25,8 @@ impl Section {
     /// The picture as a PNG.
     pub fn draw(self, args: &ImageArgs) -> Result<Vec<u8>, String> {
         let case = library::case(&args.case)?;
-        let body = planned_body(&case);
-        let scan = Scan::new(&case.tree, &[], Some(&body));
+        let scanned = planned(&case);
+        let scan = scanned.scan();
         let view = match self {
             Self::Axial => View::Axial,
             Self::Across => View::Across,

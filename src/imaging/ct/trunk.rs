@@ -74,16 +74,13 @@ impl Scan<'_> {
     fn bones_into(&self, body: &Body, plane: &Plane, hu: &mut [f32]) -> Vec<u8> {
         let tissues = body.anatomy().tissues;
         let water = Beam::default().mu(Material::Water);
-        let normal = plane.right.cross(plane.down);
-        let mut layers = vec![0u8; hu.len()];
+        let mut count = vec![0u8; hu.len()];
         let mut sum = vec![0.0f32; hu.len()];
         let mut bone = vec![0.0f32; hu.len()];
         // Which layer last met each pixel, and the pixels that this one meets.
         let mut met = vec![0u8; hu.len()];
         let mut hit: Vec<usize> = Vec::new();
-        for layer in 1..=LAYERS {
-            let off = SLICE_MM * ((f64::from(layer) - 0.5) / f64::from(LAYERS) - 0.5);
-            let plane = Plane { middle: plane.middle + normal * off, ..*plane };
+        for (layer, plane) in (1..=LAYERS).zip(layers(plane)) {
             for (solid, ball) in body.bones().zip(&self.bones) {
                 each_inside(solid, ball, &plane, |i, p| {
                     let mottle =
@@ -99,13 +96,13 @@ impl Scan<'_> {
                 // Bones are drawn as what they add to soft tissue at 60 keV; at CT energies that is a fifth less.
                 let mu = (tissues.soft + f64::from(bone[i])).clamp(tissues.fat, tissues.cortical);
                 sum[i] += (1000.0 * ((tissues.soft + 0.8 * (mu - tissues.soft)) / water - 1.0)) as f32;
-                layers[i] += 1;
+                count[i] += 1;
             }
         }
-        for ((h, n), s) in hu.iter_mut().zip(&layers).zip(&sum) {
+        for ((h, n), s) in hu.iter_mut().zip(&count).zip(&sum) {
             *h += (s - f32::from(*n) * *h) / f32::from(LAYERS);
         }
-        layers
+        count
     }
 }
 
@@ -115,8 +112,17 @@ const LUNG_VESSEL_HU: f64 = 215.0;
 const SLICE_MM: f64 = 1.5;
 pub(super) const LAYERS: u8 = 6;
 
+/// The planes that a slice as thick as usual is the mean of.
+pub(super) fn layers(plane: &Plane) -> impl Iterator<Item = Plane> + use<> {
+    let (plane, normal) = (*plane, plane.right.cross(plane.down));
+    (0..LAYERS).map(move |layer| {
+        let off = SLICE_MM * ((f64::from(layer) + 0.5) / f64::from(LAYERS) - 0.5);
+        Plane { middle: plane.middle + normal * off, ..plane }
+    })
+}
+
 /// Calls `put` for each pixel inside a solid.
-fn each_inside(
+pub(super) fn each_inside(
     solid: &Solid,
     &(middle, reach): &(Vec3, f64),
     plane: &Plane,

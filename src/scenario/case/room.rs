@@ -43,6 +43,9 @@ pub struct EarlierGraft {
     /// The side that it was brought up from: which iliac artery a graft that reaches below the bifurcation lies in. The right when left out.
     #[serde(default)]
     pub side: Option<Site>,
+    /// It is on the planning CT, as a graft of years ago is and one of tonight's is not. `false` when left out.
+    #[serde(default)]
+    pub on_ct: bool,
 }
 
 /// An access that is open when the case begins.

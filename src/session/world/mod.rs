@@ -20,6 +20,7 @@ mod orders;
 mod patient;
 pub mod picture;
 mod risk;
+mod scanned;
 pub mod scene;
 pub mod seal;
 mod septum;
@@ -32,6 +33,7 @@ mod trial;
 mod trunk;
 mod ward;
 
+pub use scanned::{Scanned, planned};
 pub use signals::{crystalloid_ml, products_ml};
 pub use trunk::planned_body;
 

@@ -64,7 +64,28 @@ impl World {
                 carried.clamp(-own, own)
             })
             .collect();
-        let beat = Beat::at_rate(patient.vitals().heart_rate_bpm.clamp(30.0, 200.0));
+        let beat = self.beat();
+        let leaks = self.leak_flows();
+        let bleeds = self.bleeds(tree, pooled);
+        // Between the two vertebrals runs the basilar; blood on the way assumed.
+        let index = |n| tree.index(n);
+        let collaterals = match (index(VesselName::LeftVertebral), index(VesselName::RightVertebral)) {
+            (Some(left), Some(right)) => vec![
+                Collateral { feeds: left, from: right, volume_ml: 6.0 },
+                Collateral { feeds: right, from: left, volume_ml: 6.0 },
+            ],
+            _ => Vec::new(),
+        };
+        Flows { root_ml_s, beat, leaks, bleeds, collaterals }
+    }
+
+    fn beat(&self) -> Beat {
+        Beat::at_rate(self.patient.vitals().heart_rate_bpm.clamp(30.0, 200.0))
+    }
+
+    /// What flows in and out of the space behind the fabric.
+    pub(super) fn leak_flows(&self) -> Vec<LeakFlow> {
+        let (patient, beat) = (&self.patient, self.beat());
         let mut leaks = Vec::new();
         if let (Some(report), Some((_, feeds)), true) =
             (&self.seal.report, patient.sac(SAC), self.seal.spanned())
@@ -85,17 +106,7 @@ impl World {
                 });
             }
         }
-        let bleeds = self.bleeds(tree, pooled);
-        // Between the two vertebrals runs the basilar; blood on the way assumed.
-        let index = |n| tree.index(n);
-        let collaterals = match (index(VesselName::LeftVertebral), index(VesselName::RightVertebral)) {
-            (Some(left), Some(right)) => vec![
-                Collateral { feeds: left, from: right, volume_ml: 6.0 },
-                Collateral { feeds: right, from: left, volume_ml: 6.0 },
-            ],
-            _ => Vec::new(),
-        };
-        Flows { root_ml_s, beat, leaks, bleeds, collaterals }
+        leaks
     }
 
     /// The tear of the lesion, as far as clot leaves it open, into the scene's pool if there is one.

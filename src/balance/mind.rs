@@ -154,14 +154,15 @@ impl Mind {
     }
 }
 
-/// The model's answer, or the best-judged one of this moment; of equals the first as written.
+/// The model's answer, unless things have come otherwise than the play foresaw and it is judged worse for that; else the best-judged one of
+/// this moment, of equals the first as written.
 fn sound(session: &Session, ask: &Ask, written: Option<&str>) -> Option<usize> {
-    if let Some(i) = written.and_then(|id| ask.options.iter().position(|o| o.id == id)) {
-        return Some(i);
-    }
     let tiers: Vec<Tier> = ask.options.iter().map(|o| session.tier_now(o)).collect();
     let best = tiers.iter().max()?;
-    tiers.iter().position(|t| t == best)
+    let model = written.and_then(|id| ask.options.iter().position(|o| o.id == id));
+    model
+        .filter(|&i| tiers[i] >= ask.options[i].tier.min(*best))
+        .or_else(|| tiers.iter().position(|t| t == best))
 }
 
 /// How often a beginner answers a question otherwise than the model, 0 to 1, after HEART (Williams, Proc. 9th Advances in

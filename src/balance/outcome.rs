@@ -4,6 +4,7 @@ use crate::assess::credit;
 use crate::circulation::Organ;
 use crate::scenario::case::{Tier, Tone};
 use crate::scenario::rule::Signals;
+use crate::scenario::signal::RISKS;
 use crate::scenario::written;
 use crate::session::event::EventKind;
 use crate::session::{Row, Session};
@@ -89,7 +90,10 @@ impl Outcome {
             .collect();
         let credits: f64 = made.iter().map(|m| credit(m.tier)).sum();
         let chances = session.events().iter().filter_map(|e| match &e.kind {
-            EventKind::Risk { probability, .. } => Some(1.0 - probability),
+            // What the case itself leaves to chance may be a mere finding: what it does shows elsewhere.
+            EventKind::Risk { id, probability, .. } if RISKS.iter().any(|(risk, _)| risk == id) => {
+                Some(1.0 - probability)
+            }
             _ => None,
         });
         let last = |name: &str| session.trace().last().and_then(|row| row.value(name)).unwrap_or(0.0);

@@ -148,6 +148,8 @@ pub struct Blood {
     mass_kg: f64,
     /// Fibrinolysis, 0 (none) upward; 1 dissolves a clot in about an hour.
     pub lysis: f64,
+    /// Fibrinolysis without shock and without a drug: what an injury has set free, on the way to the usual.
+    pub set_free: f64,
     /// Cells in one ml of red-cell volume, g haemoglobin per ml.
     hb_per_cell_ml: f64,
 }
@@ -155,6 +157,9 @@ pub struct Blood {
 /// Whole-body filtration coefficient, ml/(s mmHg). Guyton 1973 has 0.0065 l/min/mmHg; halved so that the early refill
 /// stays near the 1 l/h seen in bled volunteers. Assumed.
 const FILTRATION: f64 = 3.5 / 60.0;
+
+/// Fibrinolysis of the well.
+const USUAL_LYSIS: f64 = 0.1;
 
 impl Blood {
     /// A patient's blood at rest.
@@ -188,6 +193,7 @@ impl Blood {
             litres_of_water: p.mass_kg * 0.40,
             mass_kg: p.mass_kg,
             lysis: 0.0,
+            set_free: p.fibrinolysis,
             hb_per_cell_ml,
         };
         b.oncotic_rest_mmhg = b.oncotic_mmhg();
@@ -297,6 +303,20 @@ impl Blood {
     pub(super) fn filter(&mut self, ml: f64) {
         self.interstitial_ml += ml;
         self.filtered_ml += ml;
+    }
+    /// What an injury has set free is shut down again: half of it in an hour (assumed; a shutdown within hours: Moore, J Trauma Acute Care
+    /// Surg 2014, from memory).
+    pub(super) fn wear_off(&mut self, dt_s: f64) {
+        const HALF_S: f64 = 3600.0;
+        let kept = ops::exp(-std::f64::consts::LN_2 * dt_s / HALF_S);
+        self.set_free = USUAL_LYSIS + (self.set_free - USUAL_LYSIS) * kept;
+    }
+    /// What the injury has set free takes fibrinogen as well as clot, as far as a drug does not hold it (`free`, 0 to 1): half of it in four
+    /// hours at 1 (assumed; that fibrinogen is the first factor to fall in trauma: Hayakawa, J Intensive Care 2017, from memory).
+    pub(super) fn break_down_fibrinogen(&mut self, free: f64, dt_s: f64) {
+        const HALF_S: f64 = 14_400.0;
+        let beyond = (self.set_free - USUAL_LYSIS).max(0.0) * free;
+        self.fibrinogen_g *= ops::exp(-beyond * std::f64::consts::LN_2 * dt_s / HALF_S);
     }
     /// Slow chemistry: calcium comes back from bone, potassium and base toward normal through the kidney.
     pub(super) fn drift(&mut self, dt_s: f64, kidney: f64) {

@@ -67,6 +67,9 @@ pub struct Patient {
     pub clotting: f64,
     /// Cerebrospinal fluid pressure at rest, mmHg.
     pub csf_mmhg: f64,
+    /// How strongly clot is dissolved at the call, before shock adds to it: 0.1 is usual, 1 melts a fresh clot within an hour. What an
+    /// injury has set free wears off within hours.
+    pub fibrinolysis: f64,
 }
 
 impl Default for Patient {
@@ -91,6 +94,7 @@ impl Default for Patient {
             temperature_c: 36.8,
             clotting: 1.0,
             csf_mmhg: 10.0,
+            fibrinolysis: 0.1,
         }
     }
 }
@@ -117,6 +121,7 @@ impl Patient {
             temperature_c: sane(self.temperature_c, 26.0, 41.0, 36.8),
             clotting: sane(self.clotting, 0.05, 1.5, 1.0),
             csf_mmhg: sane(self.csf_mmhg, 2.0, 40.0, 10.0),
+            fibrinolysis: sane(self.fibrinolysis, 0.0, 2.0, 0.1),
             ..self.clone()
         }
     }

@@ -125,6 +125,7 @@ pub const RISKS: &[(&str, &str)] = &[
     ("migration", "a graft slips out of its landing"),
     ("subdural", "a bleed beneath the dura, over a brain that sank when too much spinal fluid was drained"),
     ("closure_failure", "closure sutures do not hold"),
+    ("canal_bleed", "a bleed in the spinal canal, from a bloody puncture under an anticoagulant"),
 ];
 
 /// Every column of a sample, in order: the fixed signals, then the families for the vessels, organs, risks and measurements that

@@ -1,6 +1,7 @@
 //! Hands and time: who is doing what, and how long it takes. The patient goes on meanwhile.
 
 use super::event::{Giver, Tick};
+use crate::anatomy::Site;
 use crate::scenario::Order;
 use crate::scenario::order::{Closure, CtExtent, Guide, Worker};
 use std::collections::VecDeque;
@@ -53,6 +54,14 @@ impl Hands {
         (self.operator.iter().map(with(Worker::Operator)))
             .chain(self.anaesthetist.iter().map(with(Worker::Anaesthetist)))
             .chain(self.runner.iter().map(with(Worker::Runner)))
+    }
+
+    /// Accesses that are to be pressed or sewn, or are being so: a hand lies there meanwhile.
+    pub fn pressed(&self) -> impl Iterator<Item = Site> {
+        self.operator.iter().filter_map(|job| match job.order {
+            Order::Close { site, how: Closure::Pressure | Closure::Surgical } => Some(site),
+            _ => None,
+        })
     }
 
     /// Drops what has not begun for the operator: after an emergency the old plan no longer holds.

@@ -313,6 +313,7 @@ impl Session {
                 Turn::End(job) => self.finish_job(&job),
             }
         }
+        self.world.lay_hands(self.hands.pressed());
         any
     }
 

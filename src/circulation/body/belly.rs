@@ -15,9 +15,15 @@ const SPLANCHNIC: f64 = 0.4;
 /// A flood of so much, ml per kilogram, halves that share: what is tight takes up less than skin and muscle do (assumed).
 const HALVES_ML_KG: f64 = 150.0;
 
+/// Compliance of a belly that is not yet full, ml/mmHg: 250 to 450 in the well (Malbrain, Crit Care 2016, from memory).
+const YIELDS_ML_MMHG: f64 = 250.0;
+/// Half of so much in it halves that compliance: the curve bends upward, and a tight belly gives about 120 to 150 (the same; assumed so that
+/// 2.3 litres press by 11 mmHg).
+const STIFFENS_ML: f64 = 9000.0;
+
 impl Body {
-    /// Pressure on kidneys, liver and bowel above that of a soft belly, mmHg. The compliance is that of the peritoneal space: blood
-    /// before and behind the peritoneum takes the same room, and so does the bowel's water.
+    /// Pressure on kidneys, liver and bowel above that of a soft belly, mmHg: blood before and behind the peritoneum takes the same room,
+    /// and so does the bowel's water.
     pub(super) fn belly_mmhg<const W: usize>(&self, net: &Network<W>, lane: usize) -> f64 {
         if self.belly_open {
             return 0.0;
@@ -27,7 +33,8 @@ impl Body {
         let swollen = SPLANCHNIC * over / (1.0 + over / (HALVES_ML_KG * self.patient.mass_kg));
         let ml = held(Space::Peritoneum) + held(Space::Retroperitoneum) + swollen;
         let i = Map::space_node(Space::Peritoneum);
-        ((ml - net.slack_ml(i, lane)) / net.compliance(i, lane)).max(0.0)
+        let over = (ml - net.slack_ml(i, lane)).max(0.0);
+        over / YIELDS_ML_MMHG * (1.0 + over / STIFFENS_ML)
     }
 
     /// What a probe in the bladder reads, mmHg.

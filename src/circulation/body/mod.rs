@@ -279,11 +279,15 @@ impl Body {
         self.recover(dt_s);
         self.arrest(dt_s);
         let ph = self.blood.ph(self.breathing.paco2_mmhg);
-        let heparin = self.pharmacy.level(Drug::Heparin);
+        // The low molecular one leaves part of thrombin alone (assumed: four tenths).
+        let low = 0.6 * self.pharmacy.level(Drug::LowMolecularHeparin);
+        let heparin = 1.0 - (1.0 - self.pharmacy.level(Drug::Heparin)) * (1.0 - low);
         let clotting = self.blood.clotting(ph, heparin);
         let shock = self.organs.of(Organ::Gut).debt + (self.blood.lactate_mmol_l - 3.0).max(0.0) * 0.05;
-        let tranexamic = self.pharmacy.level(Drug::TranexamicAcid);
-        self.blood.lysis = (0.1 + 0.8 * shock.min(2.0)) * (1.0 - 0.9 * tranexamic);
+        let free = 1.0 - 0.9 * self.pharmacy.level(Drug::TranexamicAcid);
+        self.blood.wear_off(dt_s);
+        self.blood.lysis = (self.blood.set_free + 0.8 * shock.min(2.0)) * free;
+        self.blood.break_down_fibrinogen(free, dt_s);
         self.holes.second(net, lane, &self.means.p, clotting, self.blood.lysis, dt_s);
         self.shade();
     }

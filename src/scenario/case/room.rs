@@ -28,6 +28,8 @@ pub struct InPlace {
     pub ct: Option<CtExtent>,
     /// The spinal drain lies, open at this pressure, mmHg.
     pub csf_drain_mmhg: Option<f64>,
+    /// A spinal needle drew blood within the last day: an anticoagulant may make the canal bleed.
+    pub bloody_puncture: bool,
     /// The patient lies on the ward, handed over with these targets.
     pub ward: Option<WardTargets>,
 }

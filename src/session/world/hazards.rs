@@ -5,10 +5,12 @@ use super::lines::Lie;
 use super::risk::Spot;
 use super::seal::Piece;
 use crate::anatomy::{AccessSpec, Site, Tree, VesselName};
+use crate::circulation::Drug;
 use crate::kit::{Device, WireGrade};
+use crate::math::ops;
 use crate::mechanics::hazard::{
-    AccessLoad, ArchWork, CordSupply, Drained, ProximalLanding, TipLoad, access, cord, distal_new_entry,
-    perforation, retrograde_dissection, stroke, subdural, valve,
+    AccessLoad, ArchWork, CordSupply, Drained, ProximalLanding, TipLoad, access, canal_bleed, cord,
+    distal_new_entry, perforation, retrograde_dissection, stroke, subdural, valve,
 };
 use crate::mechanics::lines::outer_mm;
 use crate::mechanics::{Corridor, Disease, Hazard, TipRest, reach};
@@ -18,6 +20,9 @@ use std::sync::Arc;
 
 /// Beyond this diameter what passes an artery can hurt it, mm (6 Fr sheaths do not; common practice).
 const LARGE_MM: f64 = 3.5;
+
+/// Below this age an arch is taken for one without plaque, years (assumed).
+const YOUNG_YEARS: f64 = 45.0;
 
 impl World {
     /// How everything on a line lies together, pushed until its foremost tip is where it was asked to be.
@@ -182,6 +187,13 @@ impl World {
         }
     }
 
+    /// The mean pressure of the last ten minutes or so.
+    pub(super) fn follow_pressure(&mut self, seconds: f64) {
+        const LATE_S: f64 = 600.0;
+        let now = self.patient.vitals().right_radial.mean_mmhg;
+        self.late_map_mmhg += (now - self.late_map_mmhg) * (1.0 - ops::exp(-seconds / LATE_S));
+    }
+
     /// Every so many millilitres of drained spinal fluid: may the brain have sunk too far?
     pub(super) fn follow_spinal_drain(&mut self) {
         const EACH_ML: f64 = 50.0;
@@ -202,6 +214,21 @@ impl World {
         let csf_mmhg = self.patient.organs().csf_mmhg;
         let rate_ml_h = (by_now_ml - before_ml) / hours;
         self.face(&subdural(&Drained { before_ml, by_now_ml, rate_ml_h, csf_mmhg }));
+    }
+
+    /// An anticoagulant has been given: may a back that was punctured bleed?
+    pub(super) fn face_canal(&mut self, drug: Drug, amount_iu: f64) {
+        // Half the effect at 100 IU for each kilogram; the low molecular one blocks six tenths of what the other does (`circulation`).
+        let part = match drug {
+            Drug::Heparin => 1.0,
+            Drug::LowMolecularHeparin => 0.6,
+            _ => return,
+        };
+        if !self.case.case.in_place.bloody_puncture {
+            return;
+        }
+        let doses = amount_iu / (100.0 * self.case.case.patient.mass_kg);
+        self.face(&canal_bleed(part * doses / (1.0 + doses)));
     }
 
     /// A graft has been let go: what its landing and its cover may do.
@@ -228,7 +255,9 @@ impl World {
         let work = ArchWork {
             zone: if rim { 3 } else { zone },
             left_subclavian_lost: subclavian_lost,
+            left_subclavian_fed: !rim && zone <= 2 && self.bypassed.contains(&VesselName::LeftSubclavian),
             left_vertebral_dominant: self.case.case.patient.left_vertebral_share > 0.6,
+            young: self.case.case.patient.age_years < YOUNG_YEARS,
             ..self.arch
         };
         for hazard in stroke(&work) {
@@ -239,7 +268,6 @@ impl World {
             return;
         }
         let coeliac = self.tree.ostium_s_mm(VesselName::Coeliac).unwrap_or(1e3);
-        let v = self.patient.vitals();
         let closed =
             |v: VesselName| self.narrowed.iter().filter(|n| n.0.0 == v).map(|n| *n.1).product::<f64>() < 0.5;
         let pelvic = [VesselName::RightInternalIliac, VesselName::LeftInternalIliac];
@@ -251,7 +279,8 @@ impl World {
             subclavian_lost,
             lumbar_lost: hidden > 0.5 * (lumbar.1 - lumbar.0),
             hypogastrics_lost: pelvic.into_iter().filter(|v| closed(*v)).count() as u8,
-            map_mmhg: v.right_radial.mean_mmhg,
+            // Published odds are of pressures that last, not of the minute of pacing in which the graft is let go.
+            map_mmhg: self.late_map_mmhg,
             csf_mmhg: self.patient.organs().csf_mmhg,
             hb_g_l: self.patient.blood().haemoglobin_g_l(),
         };

@@ -120,6 +120,8 @@ pub struct World {
     /// Results.
     pub results: Vec<(Test, f64, Tick)>,
     regulator: Regulator,
+    /// Mean pressure of late, mmHg: what a minute of pacing hardly moves.
+    late_map_mmhg: f64,
     /// Rate of fast pacing, while it lasts.
     pub pacing: Option<f64>,
     /// Breath held?
@@ -140,6 +142,8 @@ pub struct World {
     stents: Vec<stents::Stented>,
     /// Tears that the work made.
     torn: Vec<torn::Torn>,
+    /// Punctures that somebody presses on until they are pressed shut or sewn.
+    under_hand: Vec<Site>,
     /// What narrows a vessel, by its sort: part left open.
     narrowed: BTreeMap<(VesselName, Narrows), f64>,
     bypassed: Vec<VesselName>,
@@ -196,6 +200,7 @@ impl World {
             labs: Vec::new(),
             results: Vec::new(),
             regulator: Regulator::default(),
+            late_map_mmhg: 0.0,
             pacing: None,
             breath_held: false,
             asleep: case.case.start.asleep,
@@ -207,6 +212,7 @@ impl World {
             gate: None,
             stents: Vec::new(),
             torn: Vec::new(),
+            under_hand: Vec::new(),
             narrowed: BTreeMap::new(),
             bypassed: Vec::new(),
             arch: ArchWork::default(),
@@ -220,6 +226,7 @@ impl World {
             now: Tick(0),
             out: Vec::new(),
         };
+        world.late_map_mmhg = world.patient.vitals().right_radial.mean_mmhg;
         world.split();
         world.take_up();
         world
@@ -276,6 +283,7 @@ impl World {
         self.follow_trunk();
         self.follow_spinal_drain();
         self.follow_edge(seconds);
+        self.follow_pressure(seconds);
         let vitals = self.patient.vitals();
         let alarms = self.alarms.look(vitals, self.now);
         self.out.extend(alarms.into_iter().map(|a| (a, None, Vec::new())));

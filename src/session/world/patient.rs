@@ -53,6 +53,7 @@ impl World {
     pub(super) fn give(&mut self, drug: Drug, dose: &Dose) -> Result<(), String> {
         let amount = in_unit_of(drug, dose, self.case.case.patient.mass_kg)?;
         self.patient.give(drug, amount);
+        self.face_canal(drug, amount);
         Ok(())
     }
 

@@ -129,6 +129,11 @@ impl World {
                 let share = self.drawn(kind, "share", 0.06, 0.3);
                 self.patient.injure(side, share);
             }
+            // Clot in the canal presses on the cord; how much of it, is drawn (assumed: few are found in time).
+            HazardKind::CanalBleed => {
+                let share = self.drawn(kind, "share", 0.3, 0.9);
+                self.patient.injure(Organ::Cord, share);
+            }
             // Each of these acts where it is faced, for only there is known what it acts on: `deploy`, `embolise`, `slip`, `septum`.
             HazardKind::BalloonBurst
             | HazardKind::NonTargetEmbolus

@@ -85,7 +85,22 @@ pub(super) fn side(site: Site) -> &'static str {
 /// an artery grips what is nearly as wide as itself).
 const PLUGS: (f64, f64) = (0.55, 0.9);
 
+/// Part of a puncture that bleeds past a hand on it (assumed: fingers stop a groin nearly, for as long as they lie there).
+const PAST_A_HAND: f64 = 0.05;
+
 impl World {
+    /// Somebody presses on these punctures from the word until each is pressed shut or sewn.
+    pub(in crate::session) fn lay_hands(&mut self, on: impl Iterator<Item = Site>) {
+        if self.torn.is_empty() {
+            return;
+        }
+        let on: Vec<Site> = on.collect();
+        if self.under_hand != on {
+            self.under_hand = on;
+            self.refresh_torn();
+        }
+    }
+
     /// The space round the aorta at a level. The pericardium reaches about 70 mm up the ascending aorta, the diaphragm lies at the
     /// coeliac artery (anatomy texts; common practice).
     pub(super) fn around_aorta(&self, s_mm: f64) -> Space {
@@ -139,6 +154,9 @@ impl World {
             if let Some(rail) = self.rail(*site) {
                 open *= self.past_line(tear, line, &rail);
             }
+        }
+        if self.under_hand.iter().any(|&site| tear.id == format!("puncture_{}", side(site))) {
+            open *= PAST_A_HAND;
         }
         open = open.min(self.under_stents_mm2(tear.vessel, tear.s_mm));
         if tear.vessel == VesselName::Aorta {

@@ -91,6 +91,20 @@ fn what_goes_through_the_heart_tamponades() {
     }
 }
 
+/// Fingers on a groin stop it nearly, as long as they lie there (first aid; common practice, no source).
+#[test]
+fn a_hand_holds_a_groin_until_it_is_sewn() {
+    let (mut w, _) = world(&[]);
+    w.suffer(HazardKind::ClosureFailure, &spot(Site::RightFemoral, 0.0, 2.5));
+    let mut flow = |on: &[Site]| {
+        w.lay_hands(on.iter().copied());
+        pass(&mut w, 20);
+        w.patient.bleed_ml_s("puncture_right_groin").unwrap().0
+    };
+    let (free, held, other) = (flow(&[]), flow(&[Site::RightFemoral]), flow(&[Site::LeftFemoral]));
+    assert!(free > 2.0 && held < 0.1 * free && other > 0.6 * free, "{free} {held} {other}");
+}
+
 /// A pulse oximeter needs a pulse (its principle: it reads what beats): when the heart stands still the sample has no saturation, and the
 /// alarm of pressure is left, not one of a number that nobody can see.
 #[test]

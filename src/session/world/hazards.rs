@@ -156,10 +156,16 @@ impl World {
         let facts = &piece.facts;
         let inside = (septum.from_mm..septum.to_mm).contains(&facts.edges_mm[1]);
         let [up, down] = [&piece.placed.ends[0], &piece.placed.ends[1]];
-        let true_mm = down.graft_mm / (1.0 + 0.01 * facts.oversize_percent[1]).max(0.1);
-        let taper = 100.0 * (1.0 - true_mm / up.vessel_mm.max(1.0));
+        // As for the upper end: published odds go by the true lumen on a scan, not by that of a paced moment.
+        let own = self.tree.at_pressure(self.case.case.patient.map_rest_mmhg);
+        let width_mm = |tree: &Tree, s_mm: f64| tree.aorta().lumen.diameter_mm(s_mm).max(1.0);
+        let grows = |s_mm: f64| width_mm(&own, s_mm) / width_mm(&self.tree_now(), s_mm);
+        let true_mm =
+            down.graft_mm / (1.0 + 0.01 * facts.oversize_percent[1]).max(0.1) * grows(facts.edges_mm[1]);
+        let oversize_percent = 100.0 * (down.graft_mm / true_mm - 1.0);
+        let taper = 100.0 * (1.0 - true_mm / (up.vessel_mm * grows(facts.edges_mm[0])).max(1.0));
         inside.then(|| {
-            distal_new_entry(facts.oversize_percent[1], taper)
+            distal_new_entry(oversize_percent, taper)
                 .times(0.1, "within days, of the chance within a year (assumed)")
         })
     }

@@ -312,7 +312,9 @@ pub fn lay(
     mouldings: &[Moulding],
     was: Option<&Placed>,
 ) -> Placed {
-    let route = Route::along(tree, &at.route);
+    let was = was.filter(|p| p.at == *at);
+    // Vessels widen and narrow; their courses stay.
+    let route = was.map_or_else(|| Route::along(tree, &at.route), |p| p.route.clone());
     let length = graft.open_length_mm();
     let from = at.proximal_s_mm - graft.bare_proximal_mm - 40.0;
     let to = at.proximal_s_mm + length + graft.bare_distal_mm + 40.0;
@@ -321,7 +323,6 @@ pub fn lay(
     for piece in existing {
         line_with(&mut tube, &bare, piece, at, &route);
     }
-    let was = was.filter(|p| p.at == *at);
     let mut shift_mm = was.map_or(0.0, |p| p.shift_mm);
     let mut plan = Plan::of(&tube, graft, at, shift_mm, mouldings);
     let nesting_mm = shape::NESTING * graft.ring_height_mm;

@@ -84,7 +84,7 @@ impl Story {
         let bank = case
             .online_rules()
             .filter_map(|(text, rule): (&str, &Rule)| {
-                let monitor = rule.online(dt_s).ok()?;
+                let monitor = rule.guard(dt_s).ok()?;
                 Some((text.to_string(), Judge { monitor, truth: false, before: false }))
             })
             .collect();

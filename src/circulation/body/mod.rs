@@ -246,9 +246,14 @@ impl Body {
     /// Some steps of the pharmacy; liver and kidney clear with the root of the flow that they get (assumed).
     fn medicate(&mut self, steps: u32) {
         let flow = (self.means.output_ml_s * 60e-3 / self.patient.output_rest_l_min()).clamp(0.1, 1.5);
-        for _ in 0..steps {
-            self.pharmacy.step(flow.sqrt());
+        let mut left = steps;
+        while left > 0 {
+            // What reacts is followed step by step, the rest goes its way at once.
+            let reacts = self.pharmacy.holds(Drug::Protamine) && self.pharmacy.holds(Drug::Heparin);
+            let n = if reacts { 1 } else { left };
+            self.pharmacy.steps(n, flow.sqrt());
             self.antagonise();
+            left -= n;
         }
         self.effects = self.pharmacy.effects();
     }

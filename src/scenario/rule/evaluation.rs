@@ -130,7 +130,7 @@ fn columns<S: Signals>(
         }
     }
     for place in 0..columns.len() {
-        let mut memory = Memory::of(&program.nodes[place].op, dt_s);
+        let mut memory = Memory::of(&program.nodes[place].op, dt_s, true);
         let at = |p: &usize, k: usize| columns[*p][k];
         let forward = 0..length;
         let column: Vec<Verdict> = match &program.nodes[place].op {

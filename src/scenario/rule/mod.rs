@@ -99,8 +99,17 @@ impl Rule {
     /// A judge for samples `dt_s` seconds apart, from the start of the session; a fault if the rule looks
     /// ahead.
     pub fn online(&self, dt_s: f64) -> Result<Monitor, Fault> {
+        self.judge(dt_s, true)
+    }
+
+    /// As [`online`](Self::online), for whether the rule holds and not by how much.
+    pub fn guard(&self, dt_s: f64) -> Result<Monitor, Fault> {
+        self.judge(dt_s, false)
+    }
+
+    fn judge(&self, dt_s: f64, margins: bool) -> Result<Monitor, Fault> {
         match self.looks_ahead() {
-            None => Ok(Monitor::new(self.program.clone(), dt_s)),
+            None => Ok(Monitor::new(self.program.clone(), dt_s, margins)),
             Some(span) => Err(Fault::new(span, "this needs what comes later, and it is asked for now").hint(
                 "look back: `once`, `historically`, `since`, `for`; for `never p`, `historically not p`",
             )),

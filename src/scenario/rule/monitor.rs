@@ -17,9 +17,9 @@ pub struct Monitor {
 }
 
 impl Monitor {
-    /// For samples `dt_s` seconds apart. The program must not look ahead.
-    pub(super) fn new(program: Program, dt_s: f64) -> Self {
-        let memories = program.nodes.iter().map(|node| Memory::of(&node.op, dt_s)).collect();
+    /// For samples `dt_s` seconds apart. The program must not look ahead. Without `margins` what looks back tells truth only.
+    pub(super) fn new(program: Program, dt_s: f64, margins: bool) -> Self {
+        let memories = program.nodes.iter().map(|node| Memory::of(&node.op, dt_s, margins)).collect();
         let counters = Counter::all(&program, dt_s);
         Self { program, memories, counters, verdicts: Vec::new(), counts: Vec::new() }
     }
@@ -89,28 +89,28 @@ fn combined(op: &Op, memory: &mut Memory, verdicts: &[Verdict]) -> Option<Verdic
     })
 }
 
-/// What one condition remembers.
+/// What one condition remembers: of the truth and, where they are asked for, of the margins.
 #[derive(Clone, Debug)]
 pub(super) enum Memory {
     Nothing,
-    Once(Greatest<bool>, Greatest<f64>),
-    Since(Since<bool>, Since<f64>),
+    Once(Greatest<bool>, Option<Greatest<f64>>),
+    Since(Since<bool>, Option<Since<f64>>),
 }
 
 impl Memory {
     /// The memory for a temporal condition; one that looks ahead has that of its mirror image.
-    pub fn of(op: &Op, dt_s: f64) -> Self {
+    pub fn of(op: &Op, dt_s: f64, margins: bool) -> Self {
         match op {
             Op::Once(window, _)
             | Op::Historically(window, _)
             | Op::Eventually(window, _)
             | Op::Always(window, _) => {
                 let window = window.samples(dt_s);
-                Self::Once(Greatest::new(window), Greatest::new(window))
+                Self::Once(Greatest::new(window), margins.then(|| Greatest::new(window)))
             }
             Op::Since(window, ..) | Op::Until(window, ..) => {
                 let window = window.samples(dt_s);
-                Self::Since(Since::new(window), Since::new(window))
+                Self::Since(Since::new(window), margins.then(|| Since::new(window)))
             }
             _ => Self::Nothing,
         }
@@ -119,7 +119,8 @@ impl Memory {
     pub fn once(&mut self, p: Verdict) -> Verdict {
         match self {
             Self::Once(truth, margin) => {
-                Verdict { truth: truth.push(p.truth), margin: margin.push(p.margin) }
+                let crisp = Verdict::crisp(truth.push(p.truth));
+                margin.as_mut().map_or(crisp, |m| Verdict { margin: m.push(p.margin), ..crisp })
             }
             _ => p,
         }
@@ -129,8 +130,8 @@ impl Memory {
     fn lasts(&self) -> u64 {
         match self {
             Self::Nothing => u64::MAX,
-            Self::Once(truth, margin) => truth.lasts().min(margin.lasts()),
-            Self::Since(truth, margin) => truth.lasts().min(margin.lasts()),
+            Self::Once(truth, margin) => truth.lasts().min(margin.as_ref().map_or(u64::MAX, Greatest::lasts)),
+            Self::Since(truth, margin) => truth.lasts().min(margin.as_ref().map_or(u64::MAX, Since::lasts)),
         }
     }
 
@@ -140,11 +141,11 @@ impl Memory {
             Self::Nothing => {}
             Self::Once(truth, margin) => {
                 truth.skip(n);
-                margin.skip(n);
+                margin.iter_mut().for_each(|m| m.skip(n));
             }
             Self::Since(truth, margin) => {
                 truth.skip(n);
-                margin.skip(n);
+                margin.iter_mut().for_each(|m| m.skip(n));
             }
         }
     }
@@ -152,7 +153,8 @@ impl Memory {
     pub fn since(&mut self, p: Verdict, q: Verdict) -> Verdict {
         match self {
             Self::Since(truth, margin) => {
-                Verdict { truth: truth.push(p.truth, q.truth), margin: margin.push(p.margin, q.margin) }
+                let crisp = Verdict::crisp(truth.push(p.truth, q.truth));
+                margin.as_mut().map_or(crisp, |m| Verdict { margin: m.push(p.margin, q.margin), ..crisp })
             }
             _ => q,
         }

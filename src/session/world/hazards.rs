@@ -31,7 +31,8 @@ impl World {
         let solve = || {
             let rod = line.stack(&self.case.shelf).rod()?;
             let tip = line.items().iter().map(|i| i.tip_mm).fold(f64::INFINITY, f64::min);
-            let corridor = Corridor::for_access(&self.tree, &self.rail(site)?);
+            let cut = || Some(Corridor::for_access(&self.tree, &self.rail(site)?));
+            let corridor = self.corridors.get(site, cut)?;
             let shape = reach(&corridor, &rod, tip, None);
             Some(Arc::new((corridor, shape)))
         };

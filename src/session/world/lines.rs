@@ -41,7 +41,18 @@ pub enum ItemState {
 }
 
 /// How everything on a line lies together, and what it lies in; none when nothing is a rod.
-pub type Lie = Option<Arc<(Corridor, RodShape)>>;
+pub type Lie = Option<Arc<(Arc<Corridor>, RodShape)>>;
+
+/// The way in from each site, cut from the vessels when first asked for. Clones of a session share what one of them has cut.
+#[derive(Clone, Debug, Default)]
+pub struct Corridors(Arc<[OnceLock<Option<Arc<Corridor>>>; Site::ALL.len()]>);
+
+impl Corridors {
+    /// The way in from a site: `cut` is asked once.
+    pub fn get(&self, site: Site, cut: impl FnOnce() -> Option<Corridor>) -> Option<Arc<Corridor>> {
+        self.0[site as usize].get_or_init(|| cut().map(Arc::new)).clone()
+    }
+}
 
 /// One access with what lies on it.
 #[derive(Clone, Debug)]

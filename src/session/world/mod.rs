@@ -98,6 +98,7 @@ pub struct World {
     /// C-arm, runs, marks, dose.
     pub picture: Picture,
     trunk: trunk::Trunk,
+    corridors: lines::Corridors,
     /// Risks as accrued.
     pub risks: Risks,
     /// Does a spinal drain lie in the back, open or closed?
@@ -188,6 +189,7 @@ impl World {
             seal,
             picture: Picture::of(&case.case.patient, &case.tree),
             trunk: trunk::Trunk::default(),
+            corridors: lines::Corridors::default(),
             risks: Risks::default(),
             spinal_drain_in: false,
             spinal_asked: (Tick(0), 0.0),

@@ -556,11 +556,10 @@ fn widest_gap(placed: &Placed) -> (f64, f64) {
     (widest.0, 360.0 * (turn - turn.floor()))
 }
 
-/// What is solved anew: so much of the films has clotted since, or the mean pressure has moved by so many mmHg. The wall's calibre
-/// moves by about 0.3 % for each mmHg here: 12 are half a millimetre of a wide aorta (both assumed).
+/// What is solved anew: so much of the films has clotted since, or the mean pressure has moved by so many mmHg (both assumed).
 const NEWS: (f64, f64) = (0.05, 12.0);
 /// The same where a sweep's patient is followed coarsely (assumed).
-const COARSE_NEWS: (f64, f64) = (0.15, 25.0);
+const COARSE_NEWS: (f64, f64) = (0.25, 25.0);
 
 /// Compliance of an aneurysm's sac with its clot, mL/mmHg (assumed).
 const SAC_COMPLIANCE_ML_MMHG: f64 = 0.5;

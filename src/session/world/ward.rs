@@ -33,6 +33,9 @@ impl World {
     pub fn set_coarse(&mut self) {
         self.patient.set_coarse();
         self.seal.set_coarse();
+        if !self.seal.pieces.is_empty() {
+            self.lay_again();
+        }
     }
 
     pub(super) fn hand_over(&mut self, order: &Order) {

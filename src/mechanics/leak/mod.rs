@@ -223,8 +223,8 @@ pub fn network(
     film: &Film,
 ) -> LeakReport {
     let net = Net::build(pieces, sources, film);
-    let hard = net.solve(FIT_MMHG[0] * KPA_PER_MMHG);
-    let soft = net.solve(FIT_MMHG[1] * KPA_PER_MMHG);
+    let hard = net.solve(FIT_MMHG[0] * KPA_PER_MMHG, None);
+    let soft = net.solve(FIT_MMHG[1] * KPA_PER_MMHG, Some(&hard));
     let mut paths = Vec::new();
     for t in 0..net.terminals {
         if t == SAC {

@@ -97,6 +97,9 @@ pub(super) struct Solved {
     pub from: Vec<(f64, f64)>,
     pub imbalance: f64,
     pub rounds: usize,
+    /// Pressure of each node above the sac's, kPa.
+    p: Vec<f64>,
+    drive_kpa: f64,
 }
 
 /// Jet loss of an opening, kPa s²/mL².
@@ -323,9 +326,9 @@ impl Net {
         }
     }
 
-    /// Newton's method with every source `drive_kpa` above the sac. The pressures are the least of a convex sum, so a step that
-    /// overshoots along its way is shortened to where it turns uphill.
-    pub(super) fn solve(&self, drive_kpa: f64) -> Solved {
+    /// Newton's method with every source `drive_kpa` above the sac, from the pressures at another drive where they are known. The
+    /// pressures are the least of a convex sum, so a step that overshoots along its way is shortened to where it turns uphill.
+    pub(super) fn solve(&self, drive_kpa: f64, known: Option<&Solved>) -> Solved {
         let fixed = |t: usize| if t == SAC { 0.0 } else { drive_kpa };
         let across = |p: &[f64], edge: &Edge| {
             let at = |j: Joint| match j {
@@ -336,9 +339,27 @@ impl Net {
         };
         let n = self.nodes;
         let mut p = vec![0.5 * drive_kpa; n];
-        let mut q = vec![0.0; self.edges.len()];
         let mut g: Vec<f64> = self.edges.iter().map(|e| 1.0 / e.r.max(1e-9)).collect();
+        let mut q = vec![0.0; self.edges.len()];
         let mut s = vec![0.0; self.edges.len()];
+        // The tangent of each edge's law at its pressure difference; the greatest change of a flow, and the greatest flow.
+        let tangents = |p: &[f64], q: &mut [f64], g: &mut [f64], s: &mut [f64]| {
+            let (mut change, mut most) = (0.0f64, 1e-6f64);
+            for (e, edge) in self.edges.iter().enumerate() {
+                let dp = across(p, edge);
+                let now = edge.flow(dp);
+                change = change.max((now - q[e]).abs());
+                most = most.max(now.abs());
+                q[e] = now;
+                g[e] = 1.0 / (edge.r + 2.0 * edge.k * now.abs());
+                s[e] = now - g[e] * dp;
+            }
+            (change, most)
+        };
+        if let Some(known) = known {
+            p = known.p.iter().map(|p| p * (drive_kpa / known.drive_kpa)).collect();
+            tangents(&p, &mut q, &mut g, &mut s);
+        }
         let mut m = Skyline::new(self.first.clone());
         let mut rounds = 0;
         for round in 1..=ROUNDS {
@@ -362,8 +383,8 @@ impl Net {
             }
             m.factor(1e-18);
             m.solve(&mut rhs);
-            // The first round has no flow to start from: it is the network without its jets.
-            let part = if round == 1 {
+            // A first round that has no flow to start from is the network without its jets.
+            let part = if round == 1 && known.is_none() {
                 1.0
             } else {
                 let way = |edge: &Edge| {
@@ -381,25 +402,16 @@ impl Net {
                 rhs.iter_mut().zip(&p).for_each(|(to, from)| *to = from + part * (*to - from));
             }
             p = rhs;
-            let (mut change, mut most) = (0.0f64, 1e-6f64);
-            for (e, edge) in self.edges.iter().enumerate() {
-                let dp = across(&p, edge);
-                let now = edge.flow(dp);
-                change = change.max((now - q[e]).abs());
-                most = most.max(now.abs());
-                q[e] = now;
-                g[e] = 1.0 / (edge.r + 2.0 * edge.k * now.abs());
-                s[e] = now - g[e] * dp;
-            }
+            let (change, most) = tangents(&p, &mut q, &mut g, &mut s);
             if change < 1e-7 * most {
                 break;
             }
         }
-        self.trace(&p, &q, rounds)
+        self.trace(p, &q, rounds, drive_kpa)
     }
 
     /// Where the flow came from and how old it is, going downhill from the highest pressure.
-    fn trace(&self, p: &[f64], q: &[f64], rounds: usize) -> Solved {
+    fn trace(&self, p: Vec<f64>, q: &[f64], rounds: usize, drive_kpa: f64) -> Solved {
         let kinds = self.terminals;
         let n = self.nodes;
         let mut around: Vec<Vec<usize>> = vec![Vec::new(); n];
@@ -474,7 +486,7 @@ impl Net {
             entry.2 = if entry.0 > 1e-12 { entry.2 / entry.0 } else { 0.0 };
         }
         let imbalance = balance.iter().fold(0.0f64, |m, b| m.max(b.abs()));
-        Solved { into_sac, from, imbalance, rounds }
+        Solved { into_sac, from, imbalance, rounds, p, drive_kpa }
     }
 }
 

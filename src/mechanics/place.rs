@@ -225,7 +225,15 @@ impl Placed {
     }
     /// Whether the fabric spans a place of the vessel wall.
     pub fn spans(&self, s_mm: f64, theta_rad: f64) -> bool {
-        edge_at(&self.edges[0], theta_rad) <= s_mm && s_mm <= edge_at(&self.edges[1], theta_rad)
+        let [upper, lower] = &self.edges;
+        let least = |edge: &[(f64, f64)]| edge.iter().fold(f64::INFINITY, |a, e| a.min(e.1));
+        let most = |edge: &[(f64, f64)]| edge.iter().fold(f64::NEG_INFINITY, |a, e| a.max(e.1));
+        // Most places lie clear of both edges all round.
+        if s_mm < least(upper) - CLEAR_MM || s_mm > most(lower) + CLEAR_MM {
+            return false;
+        }
+        let within = s_mm > most(upper) + CLEAR_MM && s_mm < least(lower) - CLEAR_MM;
+        within || edge_at(upper, theta_rad) <= s_mm && s_mm <= edge_at(lower, theta_rad)
     }
     /// Whether two pieces lie in the same vessel at a ruler position.
     pub(super) fn same_vessel(&self, other: &Self, s_mm: f64) -> bool {
@@ -275,6 +283,9 @@ impl Placed {
         Some((cell.at - frame[0]).norm())
     }
 }
+
+/// So far off an edge's outermost point a place is surely on its side, mm: what rounding could do.
+const CLEAR_MM: f64 = 1e-6;
 
 /// Ruler position of an edge at an angle.
 fn edge_at(edge: &[(f64, f64)], theta_rad: f64) -> f64 {

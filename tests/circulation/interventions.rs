@@ -118,8 +118,7 @@ pub fn rows() -> Vec<Row> {
         v.output_l_min,
     ));
     // Trauma patients who got 13 l of Ringer's in a day had a bladder pressure above 20 mmHg twice as often as those with 7 l, 42 against
-    // 20 % (Balogh, Arch Surg 2003;138:637, from memory). A bladder reads 5 to 7 mmHg at rest and is high from 12 (WSACS 2013);
-    // it is read in whole mmHg.
+    // 20 % (Balogh, Arch Surg 2003;138:637, from memory). A bladder reads 5 to 7 mmHg at rest and is high from 12 (WSACS 2013).
     for (what, ml, low, high) in [
         ("7 l of crystalloid in a day: bladder, mmHg", 7000.0, 6.0, 14.0),
         ("13 l of crystalloid in a day: bladder, mmHg", 13000.0, 12.0, 25.0),
@@ -127,7 +126,7 @@ pub fn rows() -> Vec<Row> {
         let mut c = healthy();
         c.transfuse_over(Product::Crystalloid, ml, 1440.0);
         c.advance_long(86_400.0);
-        out.push(row(what, "Balogh 2003; WSACS 2013", low, high, c.bladder_mmhg().round()));
+        out.push(row(what, "Balogh 2003; WSACS 2013", low, high, c.bladder_mmhg()));
     }
     out
 }

@@ -13,7 +13,7 @@ const SOFT_MMHG: f64 = 5.0;
 /// of all lymph (Guyton, textbook, from memory), and their share of a flood is taken to be somewhat less (assumed).
 const SPLANCHNIC: f64 = 0.4;
 /// A flood of so much, ml per kilogram, halves that share: what is tight takes up less than skin and muscle do (assumed).
-const HALVES_ML_KG: f64 = 150.0;
+const HALVES_ML_KG: f64 = 165.0;
 
 /// Compliance of a belly that is not yet full, ml/mmHg: 250 to 450 in the well (Malbrain, Crit Care 2016, from memory).
 const YIELDS_ML_MMHG: f64 = 250.0;

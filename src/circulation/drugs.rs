@@ -241,6 +241,8 @@ pub struct Pharmacy {
 
 /// Kinetics advance in steps of this length, s.
 pub const STEP_S: f64 = 0.1;
+/// Part of what heparin blocks of clotting that as much of the low molecular one blocks: it leaves part of thrombin alone (assumed).
+pub const LOW_MOLECULAR_PART: f64 = 0.6;
 /// So many steps are taken at once, by the sum of their series.
 const AT_ONCE: u32 = 20;
 /// Less of a drug than this, in its unit, does nothing that could be told.

@@ -44,7 +44,7 @@ pub use batch::advance_together;
 pub use bleed::{Bleed, Feed, FeedFlow, Sac, Site, Space};
 pub use blood::{Blood, Product};
 pub use breathing::Airway;
-pub use drugs::Drug;
+pub use drugs::{Drug, LOW_MOLECULAR_PART};
 pub use heart::Rhythm;
 pub use lab::Test;
 pub use layout::{Branch, Layout, Segment};

@@ -284,8 +284,7 @@ impl Body {
         self.recover(dt_s);
         self.arrest(dt_s);
         let ph = self.blood.ph(self.breathing.paco2_mmhg);
-        // The low molecular one leaves part of thrombin alone (assumed: four tenths).
-        let low = 0.6 * self.pharmacy.level(Drug::LowMolecularHeparin);
+        let low = drugs::LOW_MOLECULAR_PART * self.pharmacy.level(Drug::LowMolecularHeparin);
         let heparin = 1.0 - (1.0 - self.pharmacy.level(Drug::Heparin)) * (1.0 - low);
         let clotting = self.blood.clotting(ph, heparin);
         let shock = self.organs.of(Organ::Gut).debt + (self.blood.lactate_mmol_l - 3.0).max(0.0) * 0.05;

@@ -5,7 +5,7 @@ use super::lines::Lie;
 use super::risk::Spot;
 use super::seal::Piece;
 use crate::anatomy::{AccessSpec, Site, Tree, VesselName};
-use crate::circulation::Drug;
+use crate::circulation::{Drug, LOW_MOLECULAR_PART};
 use crate::kit::{Device, WireGrade};
 use crate::math::ops;
 use crate::mechanics::hazard::{
@@ -225,10 +225,10 @@ impl World {
 
     /// An anticoagulant has been given: may a back that was punctured bleed?
     pub(super) fn face_canal(&mut self, drug: Drug, amount_iu: f64) {
-        // Half the effect at 100 IU for each kilogram; the low molecular one blocks six tenths of what the other does (`circulation`).
+        // Half the effect at 100 IU for each kilogram (`circulation`).
         let part = match drug {
             Drug::Heparin => 1.0,
-            Drug::LowMolecularHeparin => 0.6,
+            Drug::LowMolecularHeparin => LOW_MOLECULAR_PART,
             _ => return,
         };
         if !self.case.case.in_place.bloody_puncture {

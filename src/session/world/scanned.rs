@@ -3,7 +3,7 @@
 use super::World;
 use super::trunk::planned_body;
 use crate::anatomy::Tree;
-use crate::imaging::{Body, LeakFlow, Lining, Pool, Scan, Scene, Shape};
+use crate::imaging::{Body, LeakFlow, Lining, Scan, Scene, Shape};
 use crate::scenario::Loaded;
 use crate::session::dice::Dice;
 use std::sync::Arc;
@@ -12,7 +12,6 @@ use std::sync::Arc;
 pub struct Scanned {
     tree: Tree,
     linings: Vec<Lining>,
-    pools: Vec<Pool>,
     devices: Vec<Shape>,
     leaks: Vec<LeakFlow>,
     body: Body,
@@ -24,14 +23,13 @@ pub fn planned(case: &Arc<Loaded>) -> Scanned {
     let mut scanned = Scanned {
         tree: case.tree.clone(),
         linings: Vec::new(),
-        pools: Vec::new(),
         devices: Vec::new(),
         leaks: Vec::new(),
         body: planned_body(case),
     };
     let earlier = &case.case.in_place.grafts;
     if earlier.iter().any(|g| g.on_ct) {
-        // How a graft lies hangs on no throw.
+        // The wall's unevenness is thrown; it is finer than a scan shows, so any seed will do.
         let mut world = World::new(case, Dice::new(0));
         let on_ct = |device: &str| earlier.iter().any(|g| g.on_ct && g.device == device);
         world.seal.pieces.retain(|p| on_ct(&p.device));
@@ -46,12 +44,7 @@ pub fn planned(case: &Arc<Loaded>) -> Scanned {
 impl Scanned {
     /// To cut sections from.
     pub fn scan(&self) -> Scan<'_> {
-        let Self { tree, linings, pools, devices, leaks, body } = self;
-        Scan::new(&Scene { tree, linings, pools, devices, body: Some(body) }).leaking(leaks)
-    }
-
-    /// Its vessels.
-    pub fn tree(&self) -> &Tree {
-        &self.tree
+        let Self { tree, linings, devices, leaks, body } = self;
+        Scan::new(&Scene { linings, devices, ..Scene::bare(tree, Some(body)) }).leaking(leaks)
     }
 }
